@@ -127,19 +127,29 @@ type Quantity struct {
 	Unit  Unit
 }
 
-func (q Quantity) convert(want Kind) (int64, error) {
+// Exact is the quantity in grams or millilitres before any rounding. It fails
+// with ErrUnit, ErrNumber or ErrRange.
+func (q Quantity) Exact() (*big.Rat, Kind, error) {
 	d, ok := units[q.Unit]
 	if !ok {
-		return 0, fmt.Errorf("%w: %q", ErrUnit, string(q.Unit))
-	}
-	if d.kind != want {
-		return 0, fmt.Errorf("%w: %q", ErrKind, string(q.Unit))
+		return nil, 0, fmt.Errorf("%w: %q", ErrUnit, string(q.Unit))
 	}
 	v, err := ParseDecimal(q.Value)
 	if err != nil {
+		return nil, 0, err
+	}
+	return v.Mul(v, d.scale), d.kind, nil
+}
+
+func (q Quantity) convert(want Kind) (int64, error) {
+	v, kind, err := q.Exact()
+	if err != nil {
 		return 0, err
 	}
-	return RoundHalfEven(v.Mul(v, d.scale))
+	if kind != want {
+		return 0, fmt.Errorf("%w: %q", ErrKind, string(q.Unit))
+	}
+	return RoundHalfEven(v)
 }
 
 // Grams converts a mass once, half to even. It fails with ErrUnit, ErrKind,
@@ -172,82 +182,4 @@ func RoundHalfEven(r *big.Rat) (int64, error) {
 		return 0, ErrRange
 	}
 	return q.Int64(), nil
-}
-
-// Density is a bulk density in grams per litre.
-type Density float64
-
-// MassOf is the mass of a volume at this bulk density, rounded half to even.
-func (d Density) MassOf(v Millilitres) Grams {
-	r := new(big.Rat).SetFloat64(float64(d))
-	if r == nil {
-		return 0
-	}
-	r.Mul(r, big.NewRat(int64(v), 1000))
-	n, err := RoundHalfEven(r)
-	if err != nil {
-		return 0
-	}
-	return Grams(n)
-}
-
-// In gives a mass in unit u as a float for display; ok is false when u does
-// not measure mass.
-func (g Grams) In(u Unit) (v float64, ok bool) {
-	d, found := units[u]
-	if !found || d.kind != Mass {
-		return 0, false
-	}
-	f, _ := new(big.Rat).Quo(big.NewRat(int64(g), 1), d.scale).Float64()
-	return f, true
-}
-
-// In gives a volume in unit u as a float for display; ok is false when u does
-// not measure volume.
-func (m Millilitres) In(u Unit) (v float64, ok bool) {
-	d, found := units[u]
-	if !found || d.kind != Volume {
-		return 0, false
-	}
-	f, _ := new(big.Rat).Quo(big.NewRat(int64(m), 1), d.scale).Float64()
-	return f, true
-}
-
-// Fahrenheit converts for display.
-func (c Celsius) Fahrenheit() float64 { return float64(c)*9/5 + 32 }
-
-// FromFahrenheit converts a reading taken in °F.
-func FromFahrenheit(f float64) Celsius { return Celsius((f - 32) * 5 / 9) }
-
-// System is a garden's preference for what it reads and prints.
-type System string
-
-// The unit systems.
-const (
-	Metric System = "metric"
-	US     System = "us"
-)
-
-// Format prints a mass for people: "850 g", "12.3 kg", "1.9 lb".
-func (g Grams) Format(s System) string {
-	if s == US {
-		lb, _ := g.In(Pound)
-		if lb < 1 && lb > -1 {
-			oz, _ := g.In(Ounce)
-			return fmt.Sprintf("%.1f oz", oz)
-		}
-		return fmt.Sprintf("%.1f lb", lb)
-	}
-	if g < 1000 && g > -1000 {
-		return fmt.Sprintf("%d g", int64(g))
-	}
-	return fmt.Sprintf("%.1f kg", float64(g)/1000)
-}
-
-// Format prints a temperature for people: "21.5 °C" or "70.7 °F".
-func (c Celsius) Format(s System) string {
-	if s == US {
-		return fmt.Sprintf("%.1f °F", c.Fahrenheit())
-	}
-	return fmt.Sprintf("%.1f °C", float64(c))
 }
