@@ -1,0 +1,3 @@
+DROP FUNCTION midden.account();
+DROP FUNCTION midden.garden();
+DROP SCHEMA midden;

@@ -1,0 +1,2 @@
+DROP TABLE midden.lot_places;
+DROP TABLE midden.lots;
