@@ -1,0 +1,3 @@
+package pgrun_test
+
+const kernelSignalsParentDeath = true

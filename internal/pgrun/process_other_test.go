@@ -1,0 +1,5 @@
+//go:build !linux
+
+package pgrun_test
+
+const kernelSignalsParentDeath = false
