@@ -1,0 +1,214 @@
+package farm
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/google/uuid"
+
+	"midden/internal/measure"
+)
+
+// Hemisphere decides which months are spring.
+type Hemisphere string
+
+// The hemispheres.
+const (
+	North Hemisphere = "north"
+	South Hemisphere = "south"
+)
+
+// Garden is the tenant: everything else belongs to one.
+type Garden struct {
+	ID         uuid.UUID
+	Name       string
+	TimeZone   string // IANA name, such as "Europe/Lisbon"
+	Hemisphere Hemisphere
+	Units      measure.System
+	Settings   Settings
+	CreatedAt  time.Time
+	Version    int
+}
+
+// Settings are a garden's choices. Every figure here is common practice
+// unless a comment names a source, and local rules come first: they are
+// settings with a note because rules differ from place to place.
+type Settings struct {
+	OpenFrom         measure.Day `json:"open_from"`          // the books are open from this day on; zero: always
+	BeddingAgeDays   int         `json:"bedding_age_days"`   // bedding counts as aged after this many days
+	CoverMM          int         `json:"cover_mm"`           // least bedding over every feeding
+	MoistDrained     Band        `json:"moist_drained"`      // target moisture of fed scraps, %, bins that drain
+	MoistUndrained   Band        `json:"moist_undrained"`    // the same for bins that do not
+	HeatNoFeedC      float64     `json:"heat_no_feed_c"`     // and rising: do not feed
+	HeatOpenC        float64     `json:"heat_open_c"`        // open the feed layer, add cool bedding
+	HeatCallC        float64     `json:"heat_call_c"`        // call the keeper
+	ColdFeedLittleC  float64     `json:"cold_feed_little_c"` // feed little below this
+	WeeklyLimitG     int64       `json:"weekly_limit_g"`     // most scraps a week under local rules; 0: none set
+	VolumeLimitL     int64       `json:"volume_limit_l"`     // most material on site; 0: none set
+	AreaLimitM2      float64     `json:"area_limit_m2"`      // most ground used; 0: none set
+	LimitsNote       string      `json:"limits_note"`        // which local rule the limits come from
+	DryBeddingG      int64       `json:"dry_bedding_g"`      // dry bedding kept back for rescuing wet bins
+	DefaultSiteID    uuid.UUID   `json:"default_site_id"`
+	EstimateSDPct    int         `json:"estimate_sd_pct"`  // spread of an estimate by eye
+	ContainerSDPct   int         `json:"container_sd_pct"` // spread of a container count, when no better is stated
+	ScaleSDPermille  int         `json:"scale_sd_permille"`
+	AcceptWithoutTag bool        `json:"accept_without_tag"` // lots of unknown givers are taken
+}
+
+// Band is a range in percent.
+type Band struct {
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
+}
+
+// DefaultSettings are what a new garden starts with (common practice, no
+// source, apart from the moisture bands, which are settings for the same reason).
+func DefaultSettings() Settings {
+	return Settings{
+		BeddingAgeDays:   14,
+		CoverMM:          50,
+		MoistDrained:     Band{70, 80},
+		MoistUndrained:   Band{65, 75},
+		HeatNoFeedC:      27,
+		HeatOpenC:        30,
+		HeatCallC:        35,
+		ColdFeedLittleC:  10,
+		DryBeddingG:      5000,
+		EstimateSDPct:    30,
+		ContainerSDPct:   15,
+		ScaleSDPermille:  5,
+		AcceptWithoutTag: true,
+	}
+}
+
+// Location is the garden's time zone. Days are worked out in it, never in SQL.
+func (g Garden) Location() (*time.Location, error) {
+	loc, err := time.LoadLocation(g.TimeZone)
+	if err != nil || g.TimeZone == "" || g.TimeZone == "Local" {
+		return nil, Refuse("garden.time_zone", "/time_zone",
+			"time_zone: must be an IANA name such as Europe/Lisbon; got %q", g.TimeZone)
+	}
+	return loc, nil
+}
+
+// Validate refuses with garden.invalid or garden.time_zone.
+func (g Garden) Validate() error {
+	var f Faults
+	f.Keep(CheckName("garden.invalid", "/name", g.Name, 120))
+	_, err := g.Location()
+	f.Keep(err)
+	if g.Hemisphere != North && g.Hemisphere != South {
+		f.Add("garden.invalid", "/hemisphere", "hemisphere: must be north or south; got %q", g.Hemisphere)
+	}
+	if g.Units != measure.Metric && g.Units != measure.US {
+		f.Add("garden.invalid", "/units", "units: must be metric or us; got %q", g.Units)
+	}
+	g.Settings.check(&f)
+	return f.Err()
+}
+
+func (s Settings) check(f *Faults) {
+	within := func(field string, v, low, high float64, unit string) {
+		if !(v >= low && v <= high) {
+			f.Add("garden.invalid", "/settings/"+field,
+				"%s: must be between %g and %g %s; got %g", field, low, high, unit, v)
+		}
+	}
+	within("bedding_age_days", float64(s.BeddingAgeDays), 0, 365, "days")
+	within("cover_mm", float64(s.CoverMM), 0, 500, "mm")
+	for _, b := range []struct {
+		field string
+		band  Band
+	}{{"moist_drained", s.MoistDrained}, {"moist_undrained", s.MoistUndrained}} {
+		within(b.field+"/low", b.band.Low, 1, 99, "%")
+		within(b.field+"/high", b.band.High, 1, 99, "%")
+		if b.band.Low >= b.band.High {
+			f.Add("garden.invalid", "/settings/"+b.field, "%s: low must be below high; got %g to %g %%",
+				b.field, b.band.Low, b.band.High)
+		}
+	}
+	within("heat_no_feed_c", s.HeatNoFeedC, 15, 45, "°C")
+	within("heat_open_c", s.HeatOpenC, s.HeatNoFeedC, 45, "°C")
+	within("heat_call_c", s.HeatCallC, s.HeatOpenC, 50, "°C")
+	within("cold_feed_little_c", s.ColdFeedLittleC, 0, 20, "°C")
+	within("weekly_limit_g", float64(s.WeeklyLimitG), 0, 1e9, "g")
+	within("volume_limit_l", float64(s.VolumeLimitL), 0, 1e7, "L")
+	within("area_limit_m2", s.AreaLimitM2, 0, 1e6, "m²")
+	within("dry_bedding_g", float64(s.DryBeddingG), 0, 1e8, "g")
+	within("estimate_sd_pct", float64(s.EstimateSDPct), 0, 200, "%")
+	within("container_sd_pct", float64(s.ContainerSDPct), 0, 200, "%")
+	within("scale_sd_permille", float64(s.ScaleSDPermille), 0, 200, "‰")
+	if utf8.RuneCountInString(s.LimitsNote) > 1000 {
+		f.Add("garden.invalid", "/settings/limits_note", "limits_note: must be at most 1000 characters")
+	}
+}
+
+// DayOf is the garden-local day of an instant.
+func (g Garden) DayOf(t time.Time) (measure.Day, error) {
+	loc, err := g.Location()
+	if err != nil {
+		return measure.Day{}, err
+	}
+	return measure.DayIn(t, loc), nil
+}
+
+// aheadOfClock forgives a phone whose clock runs fast.
+const aheadOfClock = 10 * time.Minute
+
+// BookingDay is the day on which something that occurred at `at` counts. It
+// refuses with day.future what lies ahead of now and with day.closed what lies
+// before the garden's open period.
+func (g Garden) BookingDay(at, now time.Time) (measure.Day, error) {
+	if at.After(now.Add(aheadOfClock)) {
+		return measure.Day{}, Refuse("day.future", "/occurred_at",
+			"occurred_at: must not lie ahead; got %s at %s", at.UTC().Format(time.RFC3339), now.UTC().Format(time.RFC3339))
+	}
+	d, err := g.DayOf(at)
+	if err != nil {
+		return measure.Day{}, err
+	}
+	return d, g.CheckOpen(d)
+}
+
+// CheckOpen refuses with day.closed a day before the garden's open period.
+func (g Garden) CheckOpen(d measure.Day) error {
+	if open := g.Settings.OpenFrom; !open.IsZero() && d.Before(open) {
+		return Refuse("day.closed", "/occurred_at", "occurred_at: the books are open from %s; got %s", open, d)
+	}
+	return nil
+}
+
+// CheckName refuses a name that is empty, too long, or holds control characters.
+func CheckName(code Code, field, name string, longest int) error {
+	n := utf8.RuneCountInString(name)
+	plain := strings.IndexFunc(name, unicode.IsControl) < 0 && utf8.ValidString(name)
+	if strings.TrimSpace(name) == name && n >= 1 && n <= longest && plain {
+		return nil
+	}
+	return Refuse(code, field, "%s: must be 1 to %d printable characters without space around them; got %s",
+		strings.TrimPrefix(field, "/"), longest, quoteShort(name))
+}
+
+// CheckText refuses a free text that is too long or not text at all; empty is fine.
+func CheckText(code Code, field, text string, longest int) error {
+	bad := func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' && r != '\r' }
+	if utf8.RuneCountInString(text) <= longest && utf8.ValidString(text) && strings.IndexFunc(text, bad) < 0 {
+		return nil
+	}
+	return Refuse(code, field, "%s: must be at most %d characters of plain text", strings.TrimPrefix(field, "/"), longest)
+}
+
+func quoteShort(s string) string {
+	if utf8.RuneCountInString(s) > 40 {
+		return fmt.Sprintf("%d characters", utf8.RuneCountInString(s))
+	}
+	return fmt.Sprintf("%q", s)
+}
+
+// Fold is the form a name is searched by: lower case, single spaces.
+func Fold(name string) string {
+	return strings.Join(strings.Fields(strings.ToLower(name)), " ")
+}
