@@ -658,6 +658,7 @@ func (e OfficialVisitKind) Valid() bool {
 // Defines values for OverflowKind.
 const (
 	OverflowKindHotHeap     OverflowKind = "hot_heap"
+	OverflowKindOther       OverflowKind = "other"
 	OverflowKindOtherGarden OverflowKind = "other_garden"
 )
 
@@ -665,6 +666,8 @@ const (
 func (e OverflowKind) Valid() bool {
 	switch e {
 	case OverflowKindHotHeap:
+		return true
+	case OverflowKindOther:
 		return true
 	case OverflowKindOtherGarden:
 		return true
@@ -1045,6 +1048,36 @@ func (e ShiftState) Valid() bool {
 	}
 }
 
+// Defines values for SiteKind.
+const (
+	SiteKindBasement   SiteKind = "basement"
+	SiteKindGreenhouse SiteKind = "greenhouse"
+	SiteKindOther      SiteKind = "other"
+	SiteKindOutdoors   SiteKind = "outdoors"
+	SiteKindPlot       SiteKind = "plot"
+	SiteKindShed       SiteKind = "shed"
+)
+
+// Valid indicates whether the value is a known member of the SiteKind enum.
+func (e SiteKind) Valid() bool {
+	switch e {
+	case SiteKindBasement:
+		return true
+	case SiteKindGreenhouse:
+		return true
+	case SiteKindOther:
+		return true
+	case SiteKindOutdoors:
+		return true
+	case SiteKindPlot:
+		return true
+	case SiteKindShed:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Smell.
 const (
 	Ammonia Smell = "ammonia"
@@ -1098,22 +1131,16 @@ func (e SpeciesGroup) Valid() bool {
 
 // Defines values for SpoilDestination.
 const (
-	SpoilDestinationAnimalFeed      SpoilDestination = "animal_feed"
-	SpoilDestinationHotHeap         SpoilDestination = "hot_heap"
-	SpoilDestinationLandfill        SpoilDestination = "landfill"
-	SpoilDestinationOtherCollection SpoilDestination = "other_collection"
+	SpoilDestinationElsewhere SpoilDestination = "elsewhere"
+	SpoilDestinationLandfill  SpoilDestination = "landfill"
 )
 
 // Valid indicates whether the value is a known member of the SpoilDestination enum.
 func (e SpoilDestination) Valid() bool {
 	switch e {
-	case SpoilDestinationAnimalFeed:
-		return true
-	case SpoilDestinationHotHeap:
+	case SpoilDestinationElsewhere:
 		return true
 	case SpoilDestinationLandfill:
-		return true
-	case SpoilDestinationOtherCollection:
 		return true
 	default:
 		return false
@@ -1146,19 +1173,25 @@ func (e StockKind) Valid() bool {
 
 // Defines values for StorageKind.
 const (
-	Freezer StorageKind = "freezer"
-	Fridge  StorageKind = "fridge"
-	Shelf   StorageKind = "shelf"
+	StorageKindColdRoom StorageKind = "cold_room"
+	StorageKindFreezer  StorageKind = "freezer"
+	StorageKindFridge   StorageKind = "fridge"
+	StorageKindOutdoors StorageKind = "outdoors"
+	StorageKindShelf    StorageKind = "shelf"
 )
 
 // Valid indicates whether the value is a known member of the StorageKind enum.
 func (e StorageKind) Valid() bool {
 	switch e {
-	case Freezer:
+	case StorageKindColdRoom:
 		return true
-	case Fridge:
+	case StorageKindFreezer:
 		return true
-	case Shelf:
+	case StorageKindFridge:
+		return true
+	case StorageKindOutdoors:
+		return true
+	case StorageKindShelf:
 		return true
 	default:
 		return false
@@ -1504,26 +1537,33 @@ type AdviceItem struct {
 	Why      string  `json:"why"`
 }
 
-// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+// Amount How much, and how it was got.
 type Amount struct {
+	// Container container: volume of one vessel.
+	Container *Measure `json:"container,omitempty"`
+
+	// ContainerId container: one of the garden's.
 	ContainerId *openapi_types.UUID `json:"container_id,omitempty"`
 
-	// ContainerVolume A number as entered, with its unit.
-	ContainerVolume *Measure `json:"container_volume,omitempty"`
-	Containers      *int32   `json:"containers,omitempty"`
-	DensityGPerL    *float64 `json:"density_g_per_l,omitempty"`
-	FillPercent     *float64 `json:"fill_percent,omitempty"`
+	// Count container: how many; 1 when left out.
+	Count *int32 `json:"count,omitempty"`
 
-	// Gross A number as entered, with its unit.
-	Gross *Measure `json:"gross,omitempty"`
+	// DensityGPerL container: the material's own when left out.
+	DensityGPerL *float64 `json:"density_g_per_l,omitempty"`
+
+	// FillPercent container: how full; 100 when left out.
+	FillPercent *int32 `json:"fill_percent,omitempty"`
+
+	// Mass weighed: what the scale showed. estimate: what it looks like.
+	Mass *Measure `json:"mass,omitempty"`
 
 	// Method How a mass was got.
 	Method AmountMethod `json:"method"`
 
-	// Net A number as entered, with its unit.
-	Net *Measure `json:"net,omitempty"`
+	// RelSdPermille Relative standard uncertainty when better known than the garden's default.
+	RelSdPermille *int32 `json:"rel_sd_permille,omitempty"`
 
-	// Tare A number as entered, with its unit.
+	// Tare weighed: the vessel, if it stood on the scale.
 	Tare *Measure `json:"tare,omitempty"`
 }
 
@@ -1552,6 +1592,12 @@ type BacklogItem struct {
 	// Group Food of which a bin takes only a part; plain has no cap.
 	Group GoEasyGroup `json:"group"`
 	MassG int64       `json:"mass_g"`
+}
+
+// Band A range, low below high.
+type Band struct {
+	High float64 `json:"high"`
+	Low  float64 `json:"low"`
 }
 
 // Baseline Where this household's scraps would have gone otherwise.
@@ -1611,7 +1657,7 @@ type BeddingBatchNew struct {
 type BeddingLaid struct {
 	AgedDays *int32 `json:"aged_days,omitempty"`
 
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount         Amount              `json:"amount"`
 	BeddingBatchId *openapi_types.UUID `json:"bedding_batch_id,omitempty"`
 	DryBeddingId   *openapi_types.UUID `json:"dry_bedding_id,omitempty"`
@@ -1620,7 +1666,7 @@ type BeddingLaid struct {
 
 // BeddingLaidNew Bedding to lay: from a batch, or from the dry stock.
 type BeddingLaidNew struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount         Amount              `json:"amount"`
 	BeddingBatchId *openapi_types.UUID `json:"bedding_batch_id,omitempty"`
 
@@ -1649,7 +1695,7 @@ type BeddingLookNew struct {
 
 // BeddingPart Dry bedding that goes into a batch.
 type BeddingPart struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount       Amount             `json:"amount"`
 	DryBeddingId openapi_types.UUID `json:"dry_bedding_id"`
 }
@@ -1794,7 +1840,7 @@ type CalendarKind string
 
 // CareEvent Something done for a bin that is not a feeding.
 type CareEvent struct {
-	// Bedding How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Bedding How much, and how it was got.
 	Bedding *Amount `json:"bedding,omitempty"`
 
 	// BeddingBatchId fed_bedding_only: from which batch.
@@ -1831,7 +1877,7 @@ type CareEventList struct {
 
 // CareEventNew What is needed to make: Something done for a bin that is not a feeding.
 type CareEventNew struct {
-	// Bedding How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Bedding How much, and how it was got.
 	Bedding *Amount `json:"bedding,omitempty"`
 
 	// BeddingBatchId fed_bedding_only: from which batch.
@@ -2171,7 +2217,7 @@ type DropOffWindowPatch struct {
 
 // DryBedding Dry bedding received.
 type DryBedding struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount     Amount              `json:"amount"`
 	ByMemberId *openapi_types.UUID `json:"by_member_id,omitempty"`
 	Day        openapi_types.Date  `json:"day"`
@@ -2199,7 +2245,7 @@ type DryBeddingList struct {
 
 // DryBeddingNew What is needed to make: Dry bedding received.
 type DryBeddingNew struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount     Amount              `json:"amount"`
 	Id         *openapi_types.UUID `json:"id,omitempty"`
 	Material   string              `json:"material"`
@@ -2341,27 +2387,13 @@ type Gaps struct {
 
 // Garden A community garden: the tenant.
 type Garden struct {
-	// Calendar How the garden cuts its year. Meteorological seasons follow the hemisphere.
-	Calendar   SeasonCalendar     `json:"calendar"`
 	CreatedAt  time.Time          `json:"created_at"`
 	Hemisphere Hemisphere         `json:"hemisphere"`
 	Id         openapi_types.UUID `json:"id"`
 	Name       string             `json:"name"`
 
-	// OpenFrom Entries before this local day are refused.
-	OpenFrom *openapi_types.Date `json:"open_from,omitempty"`
-
-	// PlanPrices What the planner weighs against what, in points per kg.
-	PlanPrices PlanPrices `json:"plan_prices"`
-
-	// SharingRule How castings are shared among contributors.
-	SharingRule SharingRule `json:"sharing_rule"`
-
-	// Targets Target bands for a feeding and the floor for its bedding.
-	Targets Targets `json:"targets"`
-
-	// Thresholds Limits to watch. Local rules differ: ask the authority; these only warn.
-	Thresholds Thresholds `json:"thresholds"`
+	// Settings A garden's choices. The defaults are common practice; local rules come first.
+	Settings GardenSettings `json:"settings"`
 
 	// TimeZone IANA time zone.
 	TimeZone string     `json:"time_zone"`
@@ -2379,26 +2411,12 @@ type GardenList struct {
 
 // GardenNew What is needed to make: A community garden: the tenant.
 type GardenNew struct {
-	// Calendar How the garden cuts its year. Meteorological seasons follow the hemisphere.
-	Calendar   *SeasonCalendar     `json:"calendar,omitempty"`
 	Hemisphere Hemisphere          `json:"hemisphere"`
 	Id         *openapi_types.UUID `json:"id,omitempty"`
 	Name       string              `json:"name"`
 
-	// OpenFrom Entries before this local day are refused.
-	OpenFrom *openapi_types.Date `json:"open_from,omitempty"`
-
-	// PlanPrices What the planner weighs against what, in points per kg.
-	PlanPrices *PlanPrices `json:"plan_prices,omitempty"`
-
-	// SharingRule How castings are shared among contributors.
-	SharingRule *SharingRule `json:"sharing_rule,omitempty"`
-
-	// Targets Target bands for a feeding and the floor for its bedding.
-	Targets *Targets `json:"targets,omitempty"`
-
-	// Thresholds Limits to watch. Local rules differ: ask the authority; these only warn.
-	Thresholds *Thresholds `json:"thresholds,omitempty"`
+	// Settings Changes to a garden's choices.
+	Settings *GardenSettingsPatch `json:"settings,omitempty"`
 
 	// TimeZone IANA time zone.
 	TimeZone string     `json:"time_zone"`
@@ -2407,34 +2425,114 @@ type GardenNew struct {
 
 // GardenPatch JSON Merge Patch (RFC 7386) of: A community garden: the tenant.. A field left out stays as it is; null clears it.
 type GardenPatch struct {
-	// Calendar How the garden cuts its year. Meteorological seasons follow the hemisphere.
-	Calendar   *SeasonCalendar `json:"calendar,omitempty"`
-	Hemisphere *Hemisphere     `json:"hemisphere,omitempty"`
-	Name       *string         `json:"name,omitempty"`
+	Hemisphere *Hemisphere `json:"hemisphere,omitempty"`
+	Name       *string     `json:"name,omitempty"`
 
-	// OpenFrom Entries before this local day are refused.
-	OpenFrom *openapi_types.Date `json:"open_from,omitempty"`
-
-	// PlanPrices What the planner weighs against what, in points per kg.
-	PlanPrices *PlanPrices `json:"plan_prices,omitempty"`
-
-	// SharingRule How castings are shared among contributors.
-	SharingRule *SharingRule `json:"sharing_rule,omitempty"`
-
-	// Targets Target bands for a feeding and the floor for its bedding.
-	Targets *Targets `json:"targets,omitempty"`
-
-	// Thresholds Limits to watch. Local rules differ: ask the authority; these only warn.
-	Thresholds *Thresholds `json:"thresholds,omitempty"`
+	// Settings Changes to a garden's choices.
+	Settings *GardenSettingsPatch `json:"settings,omitempty"`
 
 	// TimeZone IANA time zone.
 	TimeZone *string     `json:"time_zone,omitempty"`
 	Units    *UnitSystem `json:"units,omitempty"`
 }
 
+// GardenSettings A garden's choices. The defaults are common practice; local rules come first.
+type GardenSettings struct {
+	AcceptWithoutTag bool    `json:"accept_without_tag"`
+	AreaLimitM2      float64 `json:"area_limit_m2"`
+
+	// BeddingAgeDays Bedding counts as aged after so many days.
+	BeddingAgeDays int32 `json:"bedding_age_days"`
+
+	// Calendar How the garden cuts its year. Meteorological seasons follow the hemisphere.
+	Calendar SeasonCalendar `json:"calendar"`
+
+	// CarbonToNitrogen A range, low below high.
+	CarbonToNitrogen   Band    `json:"carbon_to_nitrogen"`
+	ColdFeedLittleC    float64 `json:"cold_feed_little_c"`
+	ContainerSdPercent int32   `json:"container_sd_percent"`
+
+	// CoverMm Least bedding over every feeding.
+	CoverMm            int32               `json:"cover_mm"`
+	DefaultSiteId      *openapi_types.UUID `json:"default_site_id,omitempty"`
+	DryBeddingReserveG int64               `json:"dry_bedding_reserve_g"`
+	EstimateSdPercent  int32               `json:"estimate_sd_percent"`
+	HeatCallC          float64             `json:"heat_call_c"`
+	HeatNoFeedC        float64             `json:"heat_no_feed_c"`
+	HeatOpenC          float64             `json:"heat_open_c"`
+	LimitsNote         string              `json:"limits_note"`
+
+	// MoistureDrainedPercent A range, low below high.
+	MoistureDrainedPercent Band `json:"moisture_drained_percent"`
+
+	// MoistureUndrainedPercent A range, low below high.
+	MoistureUndrainedPercent Band `json:"moisture_undrained_percent"`
+
+	// OpenFrom Entries before this local day are refused.
+	OpenFrom *openapi_types.Date `json:"open_from,omitempty"`
+
+	// PlanPrices What the planner weighs against what, in points per kg.
+	PlanPrices      PlanPrices `json:"plan_prices"`
+	ScaleSdPermille int32      `json:"scale_sd_permille"`
+
+	// SharingRule How castings are shared among contributors.
+	SharingRule  SharingRule `json:"sharing_rule"`
+	VolumeLimitL int32       `json:"volume_limit_l"`
+
+	// WeeklyLimitG Most scraps in a week under local rules; 0: none set. Rules differ: ask the authority; this only warns.
+	WeeklyLimitG int64 `json:"weekly_limit_g"`
+}
+
+// GardenSettingsPatch Changes to a garden's choices.
+type GardenSettingsPatch struct {
+	AcceptWithoutTag *bool    `json:"accept_without_tag,omitempty"`
+	AreaLimitM2      *float64 `json:"area_limit_m2,omitempty"`
+
+	// BeddingAgeDays Bedding counts as aged after so many days.
+	BeddingAgeDays *int32 `json:"bedding_age_days,omitempty"`
+
+	// Calendar How the garden cuts its year. Meteorological seasons follow the hemisphere.
+	Calendar *SeasonCalendar `json:"calendar,omitempty"`
+
+	// CarbonToNitrogen A range, low below high.
+	CarbonToNitrogen   *Band    `json:"carbon_to_nitrogen,omitempty"`
+	ColdFeedLittleC    *float64 `json:"cold_feed_little_c,omitempty"`
+	ContainerSdPercent *int32   `json:"container_sd_percent,omitempty"`
+
+	// CoverMm Least bedding over every feeding.
+	CoverMm            *int32                                `json:"cover_mm,omitempty"`
+	DefaultSiteId      nullable.Nullable[openapi_types.UUID] `json:"default_site_id,omitempty"`
+	DryBeddingReserveG *int64                                `json:"dry_bedding_reserve_g,omitempty"`
+	EstimateSdPercent  *int32                                `json:"estimate_sd_percent,omitempty"`
+	HeatCallC          *float64                              `json:"heat_call_c,omitempty"`
+	HeatNoFeedC        *float64                              `json:"heat_no_feed_c,omitempty"`
+	HeatOpenC          *float64                              `json:"heat_open_c,omitempty"`
+	LimitsNote         *string                               `json:"limits_note,omitempty"`
+
+	// MoistureDrainedPercent A range, low below high.
+	MoistureDrainedPercent *Band `json:"moisture_drained_percent,omitempty"`
+
+	// MoistureUndrainedPercent A range, low below high.
+	MoistureUndrainedPercent *Band `json:"moisture_undrained_percent,omitempty"`
+
+	// OpenFrom Entries before this local day are refused.
+	OpenFrom nullable.Nullable[openapi_types.Date] `json:"open_from,omitempty"`
+
+	// PlanPrices What the planner weighs against what, in points per kg.
+	PlanPrices      *PlanPrices `json:"plan_prices,omitempty"`
+	ScaleSdPermille *int32      `json:"scale_sd_permille,omitempty"`
+
+	// SharingRule How castings are shared among contributors.
+	SharingRule  *SharingRule `json:"sharing_rule,omitempty"`
+	VolumeLimitL *int32       `json:"volume_limit_l,omitempty"`
+
+	// WeeklyLimitG Most scraps in a week under local rules; 0: none set. Rules differ: ask the authority; this only warns.
+	WeeklyLimitG *int64 `json:"weekly_limit_g,omitempty"`
+}
+
 // Giveaway Castings given away.
 type Giveaway struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount        Amount              `json:"amount"`
 	ByMemberId    *openapi_types.UUID `json:"by_member_id,omitempty"`
 	CastingsLotId openapi_types.UUID  `json:"castings_lot_id"`
@@ -2463,7 +2561,7 @@ type GiveawayList struct {
 
 // GiveawayNew What is needed to make: Castings given away.
 type GiveawayNew struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount        Amount              `json:"amount"`
 	CastingsLotId openapi_types.UUID  `json:"castings_lot_id"`
 	HouseholdId   *openapi_types.UUID `json:"household_id,omitempty"`
@@ -2482,7 +2580,7 @@ type GoEasyGroup string
 
 // Harvest Castings taken from a section.
 type Harvest struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount        Amount              `json:"amount"`
 	BinId         openapi_types.UUID  `json:"bin_id"`
 	ByMemberId    *openapi_types.UUID `json:"by_member_id,omitempty"`
@@ -2516,7 +2614,7 @@ type HarvestList struct {
 
 // HarvestNew What is needed to make: Castings taken from a section.
 type HarvestNew struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount        Amount              `json:"amount"`
 	BinId         openapi_types.UUID  `json:"bin_id"`
 	CastingsLotId *openapi_types.UUID `json:"castings_lot_id,omitempty"`
@@ -2578,8 +2676,6 @@ type HoursNew struct {
 
 // Household Who a donation is from when the giver has no account.
 type Household struct {
-	Active bool `json:"active"`
-
 	// Baseline Where this household's scraps would have gone otherwise.
 	Baseline  *Baseline          `json:"baseline,omitempty"`
 	Contact   *string            `json:"contact,omitempty"`
@@ -2587,6 +2683,7 @@ type Household struct {
 	Erased    bool               `json:"erased"`
 	Id        openapi_types.UUID `json:"id"`
 	Name      string             `json:"name"`
+	Plot      string             `json:"plot"`
 	Version   int32              `json:"version"`
 }
 
@@ -2604,17 +2701,17 @@ type HouseholdNew struct {
 	Baseline *Baseline           `json:"baseline,omitempty"`
 	Contact  *string             `json:"contact,omitempty"`
 	Id       *openapi_types.UUID `json:"id,omitempty"`
-	Name     string              `json:"name"`
+	Name     *string             `json:"name,omitempty"`
+	Plot     *string             `json:"plot,omitempty"`
 }
 
 // HouseholdPatch JSON Merge Patch (RFC 7386) of: Who a donation is from when the giver has no account.. A field left out stays as it is; null clears it.
 type HouseholdPatch struct {
-	Active *bool `json:"active,omitempty"`
-
 	// Baseline Where this household's scraps would have gone otherwise.
-	Baseline *Baseline                 `json:"baseline,omitempty"`
-	Contact  nullable.Nullable[string] `json:"contact,omitempty"`
-	Name     *string                   `json:"name,omitempty"`
+	Baseline *Baseline `json:"baseline,omitempty"`
+	Contact  *string   `json:"contact,omitempty"`
+	Name     *string   `json:"name,omitempty"`
+	Plot     *string   `json:"plot,omitempty"`
 }
 
 // Incident An incident; keep health details of people out.
@@ -2702,7 +2799,7 @@ type LineageStepList struct {
 
 // Lot Scraps that arrived.
 type Lot struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount           Amount              `json:"amount"`
 	ByMemberId       *openapi_types.UUID `json:"by_member_id,omitempty"`
 	Day              openapi_types.Date  `json:"day"`
@@ -2723,12 +2820,12 @@ type Lot struct {
 	RecordedAt      time.Time           `json:"recorded_at"`
 	RejectionReason *string             `json:"rejection_reason,omitempty"`
 
-	// RelativeSd Relative standard uncertainty of mass_g.
-	RelativeSd float64            `json:"relative_sd"`
-	RemainingG int64              `json:"remaining_g"`
-	SiteId     openapi_types.UUID `json:"site_id"`
-	Status     LotStatus          `json:"status"`
-	Storage    StorageKind        `json:"storage"`
+	// RelSdPermille Relative standard uncertainty of mass_g.
+	RelSdPermille int32              `json:"rel_sd_permille"`
+	RemainingG    int64              `json:"remaining_g"`
+	SiteId        openapi_types.UUID `json:"site_id"`
+	Status        LotStatus          `json:"status"`
+	Storage       StorageKind        `json:"storage"`
 
 	// UseBy From the material's shelf life when left out.
 	UseBy    openapi_types.Date  `json:"use_by"`
@@ -2745,7 +2842,7 @@ type LotList struct {
 
 // LotNew What is needed to make: Scraps that arrived.
 type LotNew struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount      Amount              `json:"amount"`
 	HouseholdId *openapi_types.UUID `json:"household_id,omitempty"`
 	Id          *openapi_types.UUID `json:"id,omitempty"`
@@ -2779,7 +2876,7 @@ type LotOverflow struct {
 
 // LotReweighing A second weighing of what is left; the difference is booked as water.
 type LotReweighing struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount     Amount       `json:"amount"`
 	Cause      ReweighCause `json:"cause"`
 	OccurredAt *time.Time   `json:"occurred_at,omitempty"`
@@ -2940,7 +3037,7 @@ type MaterialUse string
 type Me struct {
 	AccountId       openapi_types.UUID `json:"account_id"`
 	DisplayName     string             `json:"display_name"`
-	Login           string             `json:"login"`
+	Email           string             `json:"email"`
 	MayFoundGardens bool               `json:"may_found_gardens"`
 	Memberships     []MyMembership     `json:"memberships"`
 }
@@ -2960,9 +3057,9 @@ type Member struct {
 	Active      bool                `json:"active"`
 	CreatedAt   time.Time           `json:"created_at"`
 	DisplayName string              `json:"display_name"`
+	Email       *string             `json:"email,omitempty"`
 	HouseholdId *openapi_types.UUID `json:"household_id,omitempty"`
 	Id          openapi_types.UUID  `json:"id"`
-	Login       *string             `json:"login,omitempty"`
 
 	// Role What a membership lets a person do in one garden.
 	Role    Role  `json:"role"`
@@ -2980,12 +3077,12 @@ type MemberList struct {
 // MemberNew What is needed to make: A person in the garden.
 type MemberNew struct {
 	DisplayName string              `json:"display_name"`
+	Email       string              `json:"email"`
 	HouseholdId *openapi_types.UUID `json:"household_id,omitempty"`
 	Id          *openapi_types.UUID `json:"id,omitempty"`
 
-	// InitialPassword Needed when no account has this login yet.
+	// InitialPassword Needed when no account has this email yet.
 	InitialPassword *string `json:"initial_password,omitempty"`
-	Login           string  `json:"login"`
 
 	// Role What a membership lets a person do in one garden.
 	Role Role `json:"role"`
@@ -3081,16 +3178,18 @@ type OverflowKind string
 
 // OverflowPlace Where scraps go that no bin can eat in time.
 type OverflowPlace struct {
-	Id   openapi_types.UUID `json:"id"`
-	Kind OverflowKind       `json:"kind"`
-	Name string             `json:"name"`
-	Note *string            `json:"note,omitempty"`
-	Open bool               `json:"open"`
+	Active bool `json:"active"`
 
-	// Room What it can take now.
-	Room    *Measure `json:"room,omitempty"`
-	RoomG   *int64   `json:"room_g,omitempty"`
-	Version int32    `json:"version"`
+	// BrownsRatio Browns it needs per scraps, by mass.
+	BrownsRatio *float64           `json:"browns_ratio,omitempty"`
+	Id          openapi_types.UUID `json:"id"`
+	Kind        OverflowKind       `json:"kind"`
+	Name        string             `json:"name"`
+	Note        string             `json:"note"`
+	Version     int32              `json:"version"`
+
+	// WeeklyRoomG What it takes in a week; no limit stated when left out.
+	WeeklyRoomG *int64 `json:"weekly_room_g,omitempty"`
 }
 
 // OverflowPlaceList A page of OverflowPlace.
@@ -3103,25 +3202,29 @@ type OverflowPlaceList struct {
 
 // OverflowPlaceNew What is needed to make: Where scraps go that no bin can eat in time.
 type OverflowPlaceNew struct {
-	Id   *openapi_types.UUID `json:"id,omitempty"`
-	Kind OverflowKind        `json:"kind"`
-	Name string              `json:"name"`
-	Note *string             `json:"note,omitempty"`
-	Open *bool               `json:"open,omitempty"`
+	// BrownsRatio Browns it needs per scraps, by mass.
+	BrownsRatio *float64            `json:"browns_ratio,omitempty"`
+	Id          *openapi_types.UUID `json:"id,omitempty"`
+	Kind        OverflowKind        `json:"kind"`
+	Name        string              `json:"name"`
+	Note        *string             `json:"note,omitempty"`
 
-	// Room What it can take now.
-	Room *Measure `json:"room,omitempty"`
+	// WeeklyRoomG What it takes in a week; no limit stated when left out.
+	WeeklyRoomG *int64 `json:"weekly_room_g,omitempty"`
 }
 
 // OverflowPlacePatch JSON Merge Patch (RFC 7386) of: Where scraps go that no bin can eat in time.. A field left out stays as it is; null clears it.
 type OverflowPlacePatch struct {
-	Kind *OverflowKind             `json:"kind,omitempty"`
-	Name *string                   `json:"name,omitempty"`
-	Note nullable.Nullable[string] `json:"note,omitempty"`
-	Open *bool                     `json:"open,omitempty"`
+	Active *bool `json:"active,omitempty"`
 
-	// Room What it can take now.
-	Room *Measure `json:"room,omitempty"`
+	// BrownsRatio Browns it needs per scraps, by mass.
+	BrownsRatio nullable.Nullable[float64] `json:"browns_ratio,omitempty"`
+	Kind        *OverflowKind              `json:"kind,omitempty"`
+	Name        *string                    `json:"name,omitempty"`
+	Note        *string                    `json:"note,omitempty"`
+
+	// WeeklyRoomG What it takes in a week; no limit stated when left out.
+	WeeklyRoomG nullable.Nullable[int64] `json:"weekly_room_g,omitempty"`
 }
 
 // PasswordChange A new password; at least 12 characters.
@@ -3166,7 +3269,7 @@ type PlanBinding struct {
 type PlanPrices struct {
 	HoldPerKgDay int32 `json:"hold_per_kg_day"`
 
-	// LoadSlopes Price per kg above 0, 60, 80 and 90 % of a bin's room.
+	// LoadSlopes Price per kg in the first 60 % of a bin's room, then to 80, 90 and 100 %.
 	LoadSlopes []int32 `json:"load_slopes"`
 	Per100mKg  int32   `json:"per_100m_kg"`
 	PerKgEaten int32   `json:"per_kg_eaten"`
@@ -3263,7 +3366,7 @@ type PlanTotals struct {
 
 // Pledge A promise of scraps.
 type Pledge struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount     Amount              `json:"amount"`
 	ByMemberId *openapi_types.UUID `json:"by_member_id,omitempty"`
 	Day        openapi_types.Date  `json:"day"`
@@ -3309,7 +3412,7 @@ type PledgeList struct {
 
 // PledgeNew What is needed to make: A promise of scraps.
 type PledgeNew struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount Amount `json:"amount"`
 
 	// ExpectedOn When no window is named.
@@ -3386,7 +3489,7 @@ type RecipeBedding struct {
 
 // RecipeFood Food to be fed.
 type RecipeFood struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount   Amount `json:"amount"`
 	Material string `json:"material"`
 }
@@ -3748,25 +3851,29 @@ type ShiftState string
 // SignIn Sign-in details.
 type SignIn struct {
 	Device   *string `json:"device,omitempty"`
-	Login    string  `json:"login"`
+	Email    string  `json:"email"`
 	Password string  `json:"password"`
 }
 
 // Site A place in or near the garden.
 type Site struct {
+	Active    bool      `json:"active"`
 	AreaM2    *float64  `json:"area_m2,omitempty"`
 	CreatedAt time.Time `json:"created_at"`
 
-	// EastingM Position on the garden's own plan, metres east of its mark.
-	EastingM *float64 `json:"easting_m,omitempty"`
-
 	// FreezerL Freezer room for scraps, litres.
-	FreezerL  *float64           `json:"freezer_l,omitempty"`
+	FreezerL  *int32             `json:"freezer_l,omitempty"`
 	Id        openapi_types.UUID `json:"id"`
+	Kind      SiteKind           `json:"kind"`
+	Latitude  *float64           `json:"latitude,omitempty"`
+	Longitude *float64           `json:"longitude,omitempty"`
 	Name      string             `json:"name"`
-	NorthingM *float64           `json:"northing_m,omitempty"`
+	Note      string             `json:"note"`
 	Version   int32              `json:"version"`
 }
+
+// SiteKind defines model for SiteKind.
+type SiteKind string
 
 // SiteList A page of Site.
 type SiteList struct {
@@ -3780,27 +3887,28 @@ type SiteList struct {
 type SiteNew struct {
 	AreaM2 *float64 `json:"area_m2,omitempty"`
 
-	// EastingM Position on the garden's own plan, metres east of its mark.
-	EastingM *float64 `json:"easting_m,omitempty"`
-
 	// FreezerL Freezer room for scraps, litres.
-	FreezerL  *float64            `json:"freezer_l,omitempty"`
+	FreezerL  *int32              `json:"freezer_l,omitempty"`
 	Id        *openapi_types.UUID `json:"id,omitempty"`
+	Kind      SiteKind            `json:"kind"`
+	Latitude  *float64            `json:"latitude,omitempty"`
+	Longitude *float64            `json:"longitude,omitempty"`
 	Name      string              `json:"name"`
-	NorthingM *float64            `json:"northing_m,omitempty"`
+	Note      *string             `json:"note,omitempty"`
 }
 
 // SitePatch JSON Merge Patch (RFC 7386) of: A place in or near the garden.. A field left out stays as it is; null clears it.
 type SitePatch struct {
+	Active *bool                      `json:"active,omitempty"`
 	AreaM2 nullable.Nullable[float64] `json:"area_m2,omitempty"`
 
-	// EastingM Position on the garden's own plan, metres east of its mark.
-	EastingM nullable.Nullable[float64] `json:"easting_m,omitempty"`
-
 	// FreezerL Freezer room for scraps, litres.
-	FreezerL  nullable.Nullable[float64] `json:"freezer_l,omitempty"`
+	FreezerL  nullable.Nullable[int32]   `json:"freezer_l,omitempty"`
+	Kind      *SiteKind                  `json:"kind,omitempty"`
+	Latitude  nullable.Nullable[float64] `json:"latitude,omitempty"`
+	Longitude nullable.Nullable[float64] `json:"longitude,omitempty"`
 	Name      *string                    `json:"name,omitempty"`
-	NorthingM nullable.Nullable[float64] `json:"northing_m,omitempty"`
+	Note      *string                    `json:"note,omitempty"`
 }
 
 // Smell defines model for Smell.
@@ -3833,27 +3941,8 @@ type StockLineList struct {
 // StorageKind defines model for StorageKind.
 type StorageKind string
 
-// Targets Target bands for a feeding and the floor for its bedding.
-type Targets struct {
-	BeddingAgeDays      int32   `json:"bedding_age_days"`
-	CnHigh              float64 `json:"cn_high"`
-	CnLow               float64 `json:"cn_low"`
-	CoverMm             int32   `json:"cover_mm"`
-	MoistureHighPercent float64 `json:"moisture_high_percent"`
-	MoistureLowPercent  float64 `json:"moisture_low_percent"`
-}
-
 // Thermometer defines model for Thermometer.
 type Thermometer string
-
-// Thresholds Limits to watch. Local rules differ: ask the authority; these only warn.
-type Thresholds struct {
-	AreaOnSiteM2    *float64 `json:"area_on_site_m2,omitempty"`
-	Note            *string  `json:"note,omitempty"`
-	SingleWeekMassG *int64   `json:"single_week_mass_g,omitempty"`
-	VolumeOnSiteL   *float64 `json:"volume_on_site_l,omitempty"`
-	WeeklyMassG     *int64   `json:"weekly_mass_g,omitempty"`
-}
 
 // TokenType defines model for TokenType.
 type TokenType string
@@ -3889,7 +3978,7 @@ type UnitSystem string
 
 // Unrecorded Scraps nobody booked in: one entry makes an intake of unknown giver, to be matched later.
 type Unrecorded struct {
-	// Amount How much, and how it was got. weighed: net, or gross (and tare). container: container_id or container_volume, containers × fill_percent × density_g_per_l (the material's own when left out). estimate: net, or as container.
+	// Amount How much, and how it was got.
 	Amount   Amount              `json:"amount"`
 	LotId    *openapi_types.UUID `json:"lot_id,omitempty"`
 	Material string              `json:"material"`
@@ -3970,13 +4059,13 @@ type WormTransfer struct {
 	Id   openapi_types.UUID `json:"id"`
 
 	// Lost Worms that died on the way.
-	Lost       *Measure       `json:"lost,omitempty"`
-	MassG      int64          `json:"mass_g"`
-	Note       *string        `json:"note,omitempty"`
-	OccurredAt time.Time      `json:"occurred_at"`
-	Reason     TransferReason `json:"reason"`
-	RecordedAt time.Time      `json:"recorded_at"`
-	RelativeSd float64        `json:"relative_sd"`
+	Lost          *Measure       `json:"lost,omitempty"`
+	MassG         int64          `json:"mass_g"`
+	Note          *string        `json:"note,omitempty"`
+	OccurredAt    time.Time      `json:"occurred_at"`
+	Reason        TransferReason `json:"reason"`
+	RecordedAt    time.Time      `json:"recorded_at"`
+	RelSdPermille int32          `json:"rel_sd_permille"`
 
 	// Species The source's own when left out.
 	Species SpeciesGroup `json:"species"`
@@ -4545,7 +4634,6 @@ type CreateHoursParams struct {
 
 // ListHouseholdsParams defines parameters for ListHouseholds.
 type ListHouseholdsParams struct {
-	Active     *bool   `form:"active,omitempty" json:"active,omitempty"`
 	NamePrefix *string `form:"name_prefix,omitempty" json:"name_prefix,omitempty"`
 
 	// Limit How many at most.
@@ -6071,14 +6159,14 @@ type ClientInterface interface {
 	// Corresponds with GET /v1/gardens/{garden_id}/members (the `ListMembers` operationId).
 	ListMembers(ctx context.Context, gardenId GardenId, params *ListMembersParams, reqEditors ...RequestEditorFn) (*http.Response, error)
 
-	// CreateMemberWithBody Add a member, making an account when the login is new
+	// CreateMemberWithBody Add a member, making an account when the email is new
 	//
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/members (the `CreateMember` operationId).
 	CreateMemberWithBody(ctx context.Context, gardenId GardenId, params *CreateMemberParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
-	// CreateMember Add a member, making an account when the login is new
+	// CreateMember Add a member, making an account when the email is new
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -6465,14 +6553,14 @@ type ClientInterface interface {
 	// Corresponds with POST /v1/me/password (the `ChangeMyPassword` operationId).
 	ChangeMyPassword(ctx context.Context, body ChangeMyPasswordJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
-	// SignInWithBody Sign in with login and password
+	// SignInWithBody Sign in with email and password
 	//
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/sign-in (the `SignIn` operationId).
 	SignInWithBody(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
-	// SignIn Sign in with login and password
+	// SignIn Sign in with email and password
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -8569,7 +8657,7 @@ func (c *Client) ListMembers(ctx context.Context, gardenId GardenId, params *Lis
 	return c.Client.Do(req)
 }
 
-// CreateMemberWithBody Add a member, making an account when the login is new
+// CreateMemberWithBody Add a member, making an account when the email is new
 //
 // Takes any type of body and a specified content type.
 //
@@ -8586,7 +8674,7 @@ func (c *Client) CreateMemberWithBody(ctx context.Context, gardenId GardenId, pa
 	return c.Client.Do(req)
 }
 
-// CreateMember Add a member, making an account when the login is new
+// CreateMember Add a member, making an account when the email is new
 //
 // Takes a body of the `application/json` content type.
 //
@@ -9583,7 +9671,7 @@ func (c *Client) ChangeMyPassword(ctx context.Context, body ChangeMyPasswordJSON
 	return c.Client.Do(req)
 }
 
-// SignInWithBody Sign in with login and password
+// SignInWithBody Sign in with email and password
 //
 // Takes any type of body and a specified content type.
 //
@@ -9600,7 +9688,7 @@ func (c *Client) SignInWithBody(ctx context.Context, contentType string, body io
 	return c.Client.Do(req)
 }
 
-// SignIn Sign in with login and password
+// SignIn Sign in with email and password
 //
 // Takes a body of the `application/json` content type.
 //
@@ -14012,18 +14100,6 @@ func NewListHouseholdsRequest(server string, gardenId GardenId, params *ListHous
 		// styled parameters, preserving literal commas as delimiters
 		// per the OpenAPI spec (e.g. "color=blue,black,brown").
 		var rawQueryFragments []string
-
-		if params.Active != nil {
-
-			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "active", *params.Active, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
-				return nil, err
-			} else {
-				for _, qp := range strings.Split(queryFrag, "&") {
-					rawQueryFragments = append(rawQueryFragments, qp)
-				}
-			}
-
-		}
 
 		if params.NamePrefix != nil {
 
@@ -19370,14 +19446,14 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with GET /v1/gardens/{garden_id}/members (the `ListMembers` operationId).
 	ListMembersWithResponse(ctx context.Context, gardenId GardenId, params *ListMembersParams, reqEditors ...RequestEditorFn) (*ListMembersResponse, error)
 
-	// CreateMemberWithBodyWithResponse Add a member, making an account when the login is new
+	// CreateMemberWithBodyWithResponse Add a member, making an account when the email is new
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/members (the `CreateMember` operationId).
 	CreateMemberWithBodyWithResponse(ctx context.Context, gardenId GardenId, params *CreateMemberParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*CreateMemberResponse, error)
 
-	// CreateMemberWithResponse Add a member, making an account when the login is new
+	// CreateMemberWithResponse Add a member, making an account when the email is new
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -19812,14 +19888,14 @@ type ClientWithResponsesInterface interface {
 	// Corresponds with POST /v1/me/password (the `ChangeMyPassword` operationId).
 	ChangeMyPasswordWithResponse(ctx context.Context, body ChangeMyPasswordJSONRequestBody, reqEditors ...RequestEditorFn) (*ChangeMyPasswordResponse, error)
 
-	// SignInWithBodyWithResponse Sign in with login and password
+	// SignInWithBodyWithResponse Sign in with email and password
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/sign-in (the `SignIn` operationId).
 	SignInWithBodyWithResponse(ctx context.Context, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*SignInResponse, error)
 
-	// SignInWithResponse Sign in with login and password
+	// SignInWithResponse Sign in with email and password
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -38676,7 +38752,7 @@ func (c *ClientWithResponses) ListMembersWithResponse(ctx context.Context, garde
 	return ParseListMembersResponse(rsp)
 }
 
-// CreateMemberWithBodyWithResponse Add a member, making an account when the login is new
+// CreateMemberWithBodyWithResponse Add a member, making an account when the email is new
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -38689,7 +38765,7 @@ func (c *ClientWithResponses) CreateMemberWithBodyWithResponse(ctx context.Conte
 	return ParseCreateMemberResponse(rsp)
 }
 
-// CreateMemberWithResponse Add a member, making an account when the login is new
+// CreateMemberWithResponse Add a member, making an account when the email is new
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
@@ -39490,7 +39566,7 @@ func (c *ClientWithResponses) ChangeMyPasswordWithResponse(ctx context.Context, 
 	return ParseChangeMyPasswordResponse(rsp)
 }
 
-// SignInWithBodyWithResponse Sign in with login and password
+// SignInWithBodyWithResponse Sign in with email and password
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -39503,7 +39579,7 @@ func (c *ClientWithResponses) SignInWithBodyWithResponse(ctx context.Context, co
 	return ParseSignInResponse(rsp)
 }
 
-// SignInWithResponse Sign in with login and password
+// SignInWithResponse Sign in with email and password
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
@@ -57183,7 +57259,7 @@ type ServerInterface interface {
 	// ListMembers Members
 	// (GET /v1/gardens/{garden_id}/members)
 	ListMembers(ctx echo.Context, gardenId GardenId, params ListMembersParams) error
-	// CreateMember Add a member, making an account when the login is new
+	// CreateMember Add a member, making an account when the email is new
 	// (POST /v1/gardens/{garden_id}/members)
 	CreateMember(ctx echo.Context, gardenId GardenId, params CreateMemberParams) error
 	// GetMember One member
@@ -57312,7 +57388,7 @@ type ServerInterface interface {
 	// ChangeMyPassword Change my password; every other session ends
 	// (POST /v1/me/password)
 	ChangeMyPassword(ctx echo.Context) error
-	// SignIn Sign in with login and password
+	// SignIn Sign in with email and password
 	// (POST /v1/sign-in)
 	SignIn(ctx echo.Context) error
 	// SignOut End the session of this access token
@@ -59719,13 +59795,6 @@ func (w *ServerInterfaceWrapper) ListHouseholds(ctx echo.Context) error {
 
 	// Parameter object where we will unmarshal all parameters from the context
 	var params ListHouseholdsParams
-	// ------------- Optional query parameter "active" -------------
-
-	err = runtime.BindQueryParameterWithOptions("form", true, false, "active", ctx.QueryParams(), &params.Active, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
-	if err != nil {
-		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter active: %s", err))
-	}
-
 	// ------------- Optional query parameter "name_prefix" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "name_prefix", ctx.QueryParams(), &params.NamePrefix, runtime.BindQueryParameterOptions{Type: "string", Format: ""})

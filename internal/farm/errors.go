@@ -70,6 +70,9 @@ func (f *Faults) Keep(err error) {
 	}
 }
 
+// Len is how many refusals were noted.
+func (f *Faults) Len() int { return len(f.list) }
+
 // Err is nil when nothing was noted; else the first refusal with the others in More.
 func (f *Faults) Err() error {
 	if len(f.list) == 0 {

@@ -1,0 +1,31 @@
+package httpapi
+
+import (
+	"errors"
+	"strings"
+	"sync"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/google/uuid"
+)
+
+var formats sync.Once
+
+// defineFormats teaches the validator the string formats the contract uses
+// beyond those it knows.
+func defineFormats() {
+	formats.Do(func() {
+		openapi3.DefineStringFormatValidator("uuid", openapi3.NewCallbackValidator(checkUUID))
+	})
+}
+
+// checkUUID takes lowercase UUIDs in their canonical form only.
+func checkUUID(s string) error {
+	if len(s) != 36 || s != strings.ToLower(s) {
+		return errors.New("must be a lowercase UUID such as 0198c0de-0000-7000-8000-000000000001")
+	}
+	if _, err := uuid.Parse(s); err != nil {
+		return errors.New("must be a lowercase UUID such as 0198c0de-0000-7000-8000-000000000001")
+	}
+	return nil
+}

@@ -1,0 +1,65 @@
+package httpapi
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+
+	"github.com/labstack/echo/v4"
+
+	"midden/api"
+)
+
+const (
+	defaultPage = 50
+	maxPage     = 200
+)
+
+// page is what a list request asks for.
+type page struct {
+	Limit  int
+	Cursor string
+}
+
+func pageOf(limit *api.Limit, cursor *api.Cursor) page {
+	p := page{Limit: defaultPage}
+	if limit != nil && *limit > 0 && int(*limit) <= maxPage {
+		p.Limit = int(*limit)
+	}
+	if cursor != nil {
+		p.Cursor = *cursor
+	}
+	return p
+}
+
+// sendList answers a page of a list; next is "" on the last page. The Link
+// header (RFC 8288) repeats the request with the next cursor.
+func sendList(c echo.Context, body any, next string) error {
+	if next != "" {
+		u := *c.Request().URL
+		q := u.Query()
+		q.Set("cursor", next)
+		u.RawQuery = q.Encode()
+		link := url.URL{Path: u.Path, RawQuery: u.RawQuery}
+		c.Response().Header().Set("Link", "<"+link.String()+`>; rel="next"`)
+	}
+	return c.JSON(http.StatusOK, body)
+}
+
+func ptrIf(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// mapped turns a slice into wire types; never nil, so that JSON shows [].
+func mapped[A, B any](in []A, f func(A) B) []B {
+	out := make([]B, 0, len(in))
+	for _, a := range in {
+		out = append(out, f(a))
+	}
+	return out
+}
+
+func etag(version int) string { return strconv.Quote(strconv.Itoa(version)) }
