@@ -19,6 +19,17 @@ ALTER TABLE midden.once_keys FORCE ROW LEVEL SECURITY;
 CREATE POLICY own ON midden.once_keys
     USING (account_id = midden.account()) WITH CHECK (account_id = midden.account());
 
+-- One request at a time per key: a second one is told so at once, before it
+-- waits for any row.
+CREATE FUNCTION midden.claim_once(op text, key text) RETURNS void LANGUAGE plpgsql AS $$
+BEGIN
+    IF NOT pg_try_advisory_xact_lock(hashtextextended(
+            concat_ws(chr(31), midden.account()::text, op, key), 0)) THEN
+        RAISE EXCEPTION 'a request with this key is being worked on'
+            USING ERRCODE = 'lock_not_available', CONSTRAINT = 'once_in_flight';
+    END IF;
+END $$;
+
 -- Old answers go after 30 days; the caller names the day, as business times
 -- never come from the database's clock.
 CREATE POLICY sweep ON midden.once_keys FOR SELECT TO CURRENT_USER USING (true);
