@@ -18,14 +18,23 @@ const (
 	dockerWait = 2 * time.Minute
 )
 
-// fromDocker starts a container. The library panics in places where no Docker is to be found, and a machine without
+// fromDocker starts a container on whichever engine the library finds.
+func fromDocker(ctx context.Context) (*server, error) {
+	return guarded(func() (*server, error) { return container(ctx) })
+}
+
+// guarded turns a panic into an error: the library panics in places where no Docker is to be found, and a machine without
 // Docker must get the message that says what to install.
-func fromDocker(ctx context.Context) (s *server, err error) {
+func guarded(start func() (*server, error)) (s *server, err error) {
 	defer func() {
 		if r := recover(); r != nil {
 			s, err = nil, fmt.Errorf("docker: %v", r)
 		}
 	}()
+	return start()
+}
+
+func container(ctx context.Context) (*server, error) {
 	ctx, cancel := context.WithTimeout(ctx, dockerWait)
 	defer cancel()
 	log.SetDefault(log.NewNoopLogger()) // its errors come back as errors

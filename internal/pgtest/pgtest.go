@@ -134,14 +134,20 @@ func (s *server) finish(t testing.TB, db *DB) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
+	leaked := false
 	for role, pool := range map[string]*pgxpool.Pool{"Owner": db.Owner, "App": db.App} {
 		if pool != nil && !closePool(pool) {
+			leaked = true
 			t.Errorf("pgtest: %d connections of DB.%s were never given back: a Rows not closed, a Tx not ended?",
 				pool.Stat().AcquiredConns(), role)
 		}
 	}
 	if t.Failed() && s.outlives {
 		t.Logf("pgtest: kept the database: psql %q", db.SuperDSN)
+		return
+	}
+	if leaked {
+		s.dropAnyway(ctx, db.Name)
 		return
 	}
 	if err := s.drop(ctx, db.Name); err != nil {

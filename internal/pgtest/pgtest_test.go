@@ -301,7 +301,6 @@ func TestAServerThatIsAskedForAndAbsentIsAFailure(t *testing.T) {
 		"a connection string that nobody answers": {[]string{EnvLeg + "=", EnvURL + "=postgres://x@127.0.0.1:1/x"}, EnvURL + " is set, but nothing answers"},
 		"env without a connection string":         {[]string{EnvLeg + "=env", EnvURL + "="}, "apt-get install postgresql"},
 		"local without binaries":                  {[]string{EnvLeg + "=local", EnvURL + "=", "MIDDEN_PG_BINDIR=" + empty}, "apt-get install postgresql"},
-		"docker without an engine":                {[]string{EnvLeg + "=docker", EnvURL + "=", "DOCKER_HOST=unix://" + empty + "/none.sock", "HOME=" + empty}, "start Docker"},
 		"a leg that is none":                      {[]string{EnvLeg + "=cloud"}, "must be env, local or docker"},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -311,6 +310,14 @@ func TestAServerThatIsAskedForAndAbsentIsAFailure(t *testing.T) {
 				t.Errorf("says %q, want %q", out, c.want)
 			}
 		})
+	}
+}
+
+func TestAPanicWithoutDockerIsAnErrorLikeAnyOther(t *testing.T) {
+	t.Parallel()
+	s, err := guarded(func() (*server, error) { panic("no provider") })
+	if s != nil || err == nil || !strings.Contains(err.Error(), "no provider") {
+		t.Errorf("a panic became %v, %v", s, err)
 	}
 }
 
