@@ -2,6 +2,7 @@ package auth
 
 import (
 	"crypto/ed25519"
+	"crypto/hkdf"
 	"crypto/sha256"
 	"encoding/base64"
 	"errors"
@@ -135,6 +136,12 @@ func (ks Keys) public(id string) (ed25519.PublicKey, bool) {
 		}
 	}
 	return nil, false
+}
+
+// Derive makes a 32-byte secret for another purpose, such as signing list
+// cursors, that every server with the same signing key has too.
+func (ks Keys) Derive(purpose string) ([]byte, error) {
+	return hkdf.Key(sha256.New, ks.list[0].private.Seed(), nil, purpose, sha256.Size)
 }
 
 // IDs are the key ids, the signing one first. They are no secret.

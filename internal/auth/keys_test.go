@@ -76,6 +76,28 @@ func TestKeysDoNotPrintThemselves(t *testing.T) {
 	}
 }
 
+func TestADerivedSecretIsTheSameForTheSameKeyAndPurposeOnly(t *testing.T) {
+	t.Parallel()
+	derive := func(text, purpose string) string {
+		keys, err := auth.ParseKeys(text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		secret, err := keys.Derive(purpose)
+		if err != nil || len(secret) != 32 {
+			t.Fatalf("%d bytes, %v", len(secret), err)
+		}
+		return string(secret)
+	}
+	a, b := auth.NewSeed(), auth.NewSeed()
+	if derive(a, "cursors") != derive(a+","+b, "cursors") {
+		t.Error("an old key behind the signing one changes the secret")
+	}
+	if derive(a, "cursors") == derive(b, "cursors") || derive(a, "cursors") == derive(a, "pages") {
+		t.Error("another key or purpose gives the same secret")
+	}
+}
+
 func TestTheKeyFileIsMadeOnceForItsOwnerAlone(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
