@@ -12,6 +12,8 @@ CREATE TABLE midden.lots (
     method           text NOT NULL CHECK (method IN ('weighed', 'container', 'estimate')),
     entered_value    text NOT NULL CHECK (length(entered_value) BETWEEN 1 AND 40),
     entered_unit     text NOT NULL CHECK (length(entered_unit) BETWEEN 1 AND 20),
+    tare_value       text NOT NULL DEFAULT '' CHECK (length(tare_value) <= 40),
+    tare_unit        text NOT NULL DEFAULT '' CHECK (length(tare_unit) <= 20),
     gross_g          bigint CHECK (gross_g > 0),
     tare_g           bigint CHECK (tare_g >= 0),
     net_g            bigint NOT NULL CHECK (net_g BETWEEN 1 AND 2000000),
