@@ -1,0 +1,3 @@
+DROP TABLE midden.sections;
+DROP TABLE midden.bin_keepers;
+DROP TABLE midden.bins;
