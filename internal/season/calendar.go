@@ -2,10 +2,12 @@ package season
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
 	_ "time/tzdata" // zones must not depend on the machine
+	"unicode/utf8"
 
 	"midden/internal/farm"
 	"midden/internal/measure"
@@ -26,7 +28,8 @@ const (
 const (
 	CodeCalendarKind  farm.Code = "calendar.kind"
 	CodeCalendarZone  farm.Code = "calendar.zone"
-	CodeSeasonName    farm.Code = "season.name"
+	CodeSeasonKey     farm.Code = "season.key"
+	CodeSeasonLabel   farm.Code = "season.label"
 	CodeSeasonDays    farm.Code = "season.days"
 	CodeSeasonOverlap farm.Code = "season.overlap"
 	CodeSeasonUnknown farm.Code = "season.unknown"
@@ -36,8 +39,8 @@ const (
 const OutsideLabel = "outside any season"
 
 // Season is a half-open stretch of local days with a key and a label, such as
-// "winter-2026-27" and "winter 2026-27". The key of a custom season is its
-// first day. A gap between custom seasons has no key.
+// "2026-27-winter" and "winter 2026-27". A gap between custom seasons has no
+// key.
 type Season struct {
 	Key   string `json:"key"`
 	Label string `json:"label"`
@@ -47,11 +50,15 @@ type Season struct {
 // Outside tells whether this is a gap in a custom calendar.
 func (s Season) Outside() bool { return s.Key == "" }
 
-// Named is one season of a custom calendar: Start is in, End is not.
+// Named is one season of a custom calendar: Start is in, End is not. Without a
+// key it goes by its first day.
 type Named struct {
-	Name string `json:"name"`
+	Key   string `json:"key,omitempty"` // lower-case letters, digits and hyphens, at most 40
+	Label string `json:"label"`
 	measure.DayRange
 }
+
+var keyForm = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,39}$`)
 
 // CalendarSettings is what a garden stores.
 type CalendarSettings struct {
@@ -70,8 +77,9 @@ type Calendar struct {
 const maxSeasonDays = 3 * 366
 
 // NewCalendar checks the settings. It refuses with calendar.kind,
-// calendar.zone, season.name (empty or over 80 characters), season.days
-// (missing, empty or over three years) and season.overlap, all at once.
+// calendar.zone, season.key (malformed or used twice), season.label (empty or
+// over 80 characters), season.days (missing, empty or over three years) and
+// season.overlap, all at once.
 func NewCalendar(s CalendarSettings) (*Calendar, error) {
 	var faults farm.Faults
 	c := &Calendar{kind: s.Kind}
@@ -108,15 +116,24 @@ func checkedSeasons(named []Named, faults *farm.Faults) []Season {
 	out := make([]Season, 0, len(named))
 	for i, n := range named {
 		at := fmt.Sprintf("/custom/%d", i)
-		name := strings.TrimSpace(n.Name)
-		if name == "" || len([]rune(name)) > 80 {
-			faults.Add(CodeSeasonName, at+"/name", "name: must be 1 to 80 characters; got %d", len([]rune(name)))
+		label := strings.TrimSpace(n.Label)
+		if size := utf8.RuneCountInString(label); size < 1 || size > 80 {
+			faults.Add(CodeSeasonLabel, at+"/label", "label: must be 1 to 80 characters; got %d", size)
+		}
+		key := n.Key
+		if key == "" {
+			key = n.Start.String()
+		} else if !keyForm.MatchString(key) {
+			faults.Add(CodeSeasonKey, at+"/key", "key: must be lower-case letters, digits and hyphens, at most 40; got %q", key)
+		}
+		if slices.ContainsFunc(out, func(s Season) bool { return s.Key == key }) {
+			faults.Add(CodeSeasonKey, at+"/key", "key: %q is used by another season", key)
 		}
 		if n.Start.IsZero() || n.End.IsZero() || n.Days() == 0 || n.Days() > maxSeasonDays {
 			faults.Add(CodeSeasonDays, at, "days: the end must be after the start and at most three years later; got %s", n.DayRange)
 			continue
 		}
-		out = append(out, Season{Key: n.Start.String(), Label: name, DayRange: n.DayRange})
+		out = append(out, Season{Key: key, Label: label, DayRange: n.DayRange})
 	}
 	slices.SortFunc(out, func(a, b Season) int { return a.Start.Compare(b.Start) })
 	for i := 1; i < len(out); i++ {
@@ -163,7 +180,7 @@ func meteorological(kind CalendarKind, d measure.Day) Season {
 	if last := days.End.Add(-1).Year(); last != start.Year() {
 		year += fmt.Sprintf("-%02d", last%100)
 	}
-	return Season{Key: names[month] + "-" + year, Label: names[month] + " " + year, DayRange: days}
+	return Season{Key: year + "-" + names[month], Label: names[month] + " " + year, DayRange: days}
 }
 
 // ByKey finds a season by its key. It refuses with season.unknown.
@@ -174,9 +191,9 @@ func (c *Calendar) ByKey(key string) (Season, error) {
 				return s, nil
 			}
 		}
-	} else if _, rest, ok := strings.Cut(key, "-"); ok && len(rest) >= 4 {
+	} else if len(key) > 4 {
 		// Four seasons begin in a year; the key must come out as it went in.
-		if first, err := measure.ParseDay(rest[:4] + "-03-01"); err == nil {
+		if first, err := measure.ParseDay(key[:4] + "-03-01"); err == nil {
 			for range 4 {
 				if s := meteorological(c.kind, first); s.Key == key {
 					return s, nil

@@ -27,7 +27,7 @@ func days(start, end string) measure.DayRange {
 }
 
 func named(name, start, end string) season.Named {
-	return season.Named{Name: name, DayRange: days(start, end)}
+	return season.Named{Label: name, DayRange: days(start, end)}
 }
 
 func TestMeteorologicalSeasonsAreWholeMonths(t *testing.T) {
@@ -39,17 +39,17 @@ func TestMeteorologicalSeasonsAreWholeMonths(t *testing.T) {
 		day, key, label, iso string
 		length               int
 	}{
-		{season.North, "2026-03-01", "spring-2026", "spring 2026", "2026-03-01/2026-06-01", 92},
-		{season.North, "2026-08-31", "summer-2026", "summer 2026", "2026-06-01/2026-09-01", 92},
-		{season.North, "2026-09-01", "autumn-2026", "autumn 2026", "2026-09-01/2026-12-01", 91},
-		{season.North, "2026-12-31", "winter-2026-27", "winter 2026-27", "2026-12-01/2027-03-01", 90},
-		{season.North, "2027-02-28", "winter-2026-27", "winter 2026-27", "2026-12-01/2027-03-01", 90},
-		{season.North, "2028-02-29", "winter-2027-28", "winter 2027-28", "2027-12-01/2028-03-01", 91},
-		{season.North, "2100-01-01", "winter-2099-00", "winter 2099-00", "2099-12-01/2100-03-01", 90},
-		{season.South, "2026-03-01", "autumn-2026", "autumn 2026", "2026-03-01/2026-06-01", 92},
-		{season.South, "2026-07-15", "winter-2026", "winter 2026", "2026-06-01/2026-09-01", 92},
-		{season.South, "2026-11-30", "spring-2026", "spring 2026", "2026-09-01/2026-12-01", 91},
-		{season.South, "2027-01-10", "summer-2026-27", "summer 2026-27", "2026-12-01/2027-03-01", 90},
+		{season.North, "2026-03-01", "2026-spring", "spring 2026", "2026-03-01/2026-06-01", 92},
+		{season.North, "2026-08-31", "2026-summer", "summer 2026", "2026-06-01/2026-09-01", 92},
+		{season.North, "2026-09-01", "2026-autumn", "autumn 2026", "2026-09-01/2026-12-01", 91},
+		{season.North, "2026-12-31", "2026-27-winter", "winter 2026-27", "2026-12-01/2027-03-01", 90},
+		{season.North, "2027-02-28", "2026-27-winter", "winter 2026-27", "2026-12-01/2027-03-01", 90},
+		{season.North, "2028-02-29", "2027-28-winter", "winter 2027-28", "2027-12-01/2028-03-01", 91},
+		{season.North, "2100-01-01", "2099-00-winter", "winter 2099-00", "2099-12-01/2100-03-01", 90},
+		{season.South, "2026-03-01", "2026-autumn", "autumn 2026", "2026-03-01/2026-06-01", 92},
+		{season.South, "2026-07-15", "2026-winter", "winter 2026", "2026-06-01/2026-09-01", 92},
+		{season.South, "2026-11-30", "2026-spring", "spring 2026", "2026-09-01/2026-12-01", 91},
+		{season.South, "2027-01-10", "2026-27-summer", "summer 2026-27", "2026-12-01/2027-03-01", 90},
 	}
 	for _, tt := range tests {
 		c := calendar(t, tt.kind, "UTC")
@@ -167,8 +167,13 @@ func TestCalendarsThatMakeNoSenseAreRefused(t *testing.T) {
 			named("A", "2026-01-01", "2026-02-02"), named("B", "2026-02-01", "2026-03-01")}}, []farm.Code{season.CodeSeasonOverlap}},
 		{"end before start, no name and no zone", season.CalendarSettings{Kind: season.Custom, Custom: []season.Named{
 			named(" ", "2026-03-01", "2026-02-01")}},
-			[]farm.Code{season.CodeSeasonName, season.CodeSeasonDays, season.CodeCalendarZone}},
-		{"no days", season.CalendarSettings{Kind: season.Custom, Zone: "UTC", Custom: []season.Named{{Name: "A"}}},
+			[]farm.Code{season.CodeSeasonLabel, season.CodeSeasonDays, season.CodeCalendarZone}},
+		{"two of one key and one that is no key", season.CalendarSettings{Kind: season.Custom, Zone: "UTC", Custom: []season.Named{
+			{Key: "a", Label: "A", DayRange: days("2026-01-01", "2026-02-01")},
+			{Key: "a", Label: "B", DayRange: days("2026-02-01", "2026-03-01")},
+			{Key: "C c", Label: "C", DayRange: days("2026-03-01", "2026-04-01")}}},
+			[]farm.Code{season.CodeSeasonKey, season.CodeSeasonKey}},
+		{"no days", season.CalendarSettings{Kind: season.Custom, Zone: "UTC", Custom: []season.Named{{Label: "A"}}},
 			[]farm.Code{season.CodeSeasonDays}},
 	}
 	for _, tt := range tests {
@@ -199,7 +204,7 @@ func TestCalendarsThatMakeNoSenseAreRefused(t *testing.T) {
 func TestUnknownSeasonKeysAreRefused(t *testing.T) {
 	t.Parallel()
 	north := calendar(t, season.North, "UTC")
-	for _, key := range []string{"", "winter", "winter-2026", "winter-2026-28", "monsoon-2026", "spring-20260", "spring-26", "spring-2026-27"} {
+	for _, key := range []string{"", "winter", "2026-winter", "winter-2026-28", "monsoon-2026", "spring-20260", "spring-26", "spring-2026-27"} {
 		if s, err := north.ByKey(key); farm.CodeOf(err) != season.CodeSeasonUnknown {
 			t.Errorf("ByKey(%q) = %+v, %v", key, s, err)
 		}
@@ -210,7 +215,7 @@ func TestCalendarSettingsSurviveJSON(t *testing.T) {
 	t.Parallel()
 	in := season.CalendarSettings{Kind: season.Custom, Zone: "UTC", Custom: []season.Named{named("A", "2026-01-01", "2026-02-01")}}
 	b, err := json.Marshal(in)
-	if err != nil || string(b) != `{"kind":"custom","zone":"UTC","custom":[{"name":"A","start":"2026-01-01","end":"2026-02-01"}]}` {
+	if err != nil || string(b) != `{"kind":"custom","zone":"UTC","custom":[{"label":"A","start":"2026-01-01","end":"2026-02-01"}]}` {
 		t.Fatalf("%s, %v", b, err)
 	}
 	var back season.CalendarSettings
@@ -270,7 +275,7 @@ func TestANewSeasonBeginsTheDayAfterTheLast(t *testing.T) {
 				t.Fatalf("%+v does not follow %+v", last[i], last[i-1])
 			}
 		}
-		if last[0].Key[:4] != last[4].Key[:4] {
+		if last[0].Label[:6] != last[4].Label[:6] {
 			t.Fatalf("a year later it is another season: %s, %s", last[0].Key, last[4].Key)
 		}
 	})
