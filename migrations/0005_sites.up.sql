@@ -6,6 +6,8 @@ CREATE TABLE midden.sites (
     kind       text NOT NULL CHECK (kind IN ('shed', 'basement', 'plot', 'greenhouse', 'outdoors', 'other')),
     latitude   double precision CHECK (latitude BETWEEN -90 AND 90),
     longitude  double precision CHECK (longitude BETWEEN -180 AND 180),
+    freezer_l  integer NOT NULL DEFAULT 0 CHECK (freezer_l BETWEEN 0 AND 100000),
+    area_m2    double precision NOT NULL DEFAULT 0 CHECK (area_m2 >= 0),
     note       text NOT NULL DEFAULT '' CHECK (length(note) <= 1000),
     active     boolean NOT NULL DEFAULT true,
     created_at timestamptz NOT NULL,

@@ -37,11 +37,15 @@ type Garden struct {
 // unless a comment names a source, and local rules come first: they are
 // settings with a note because rules differ from place to place.
 type Settings struct {
-	OpenFrom         measure.Day `json:"open_from"`          // the books are open from this day on; zero: always
+	OpenFrom         measure.Day `json:"open_from"` // the books are open from this day on; zero: always
+	Calendar         SeasonDates `json:"calendar"`
+	Sharing          SharingRule `json:"sharing_rule"`
+	Prices           PlanPrices  `json:"plan_prices"`
 	BeddingAgeDays   int         `json:"bedding_age_days"`   // bedding counts as aged after this many days
 	CoverMM          int         `json:"cover_mm"`           // least bedding over every feeding
 	MoistDrained     Band        `json:"moist_drained"`      // target moisture of fed scraps, %, bins that drain
 	MoistUndrained   Band        `json:"moist_undrained"`    // the same for bins that do not
+	CarbonToNitrogen Band        `json:"carbon_to_nitrogen"` // target of fed scraps with their bedding
 	HeatNoFeedC      float64     `json:"heat_no_feed_c"`     // and rising: do not feed
 	HeatOpenC        float64     `json:"heat_open_c"`        // open the feed layer, add cool bedding
 	HeatCallC        float64     `json:"heat_call_c"`        // call the keeper
@@ -58,16 +62,71 @@ type Settings struct {
 	AcceptWithoutTag bool        `json:"accept_without_tag"` // lots of unknown givers are taken
 }
 
-// Band is a range in percent.
+// Band is a range, in percent or as a ratio.
 type Band struct {
 	Low  float64 `json:"low"`
 	High float64 `json:"high"`
+}
+
+// CalendarKind is how a garden cuts its year.
+type CalendarKind string
+
+// Kinds of calendar. Meteorological seasons follow the hemisphere.
+const (
+	Meteorological CalendarKind = "meteorological"
+	CustomCalendar CalendarKind = "custom"
+)
+
+// SeasonDates is a garden's season calendar; Seasons only for a custom one.
+type SeasonDates struct {
+	Kind    CalendarKind   `json:"kind"`
+	Seasons []CustomSeason `json:"seasons,omitempty"`
+}
+
+// CustomSeason is a season of the garden's own. End is not part of it.
+type CustomSeason struct {
+	Key   string      `json:"key"`
+	Label string      `json:"label"`
+	Start measure.Day `json:"start"`
+	End   measure.Day `json:"end"`
+}
+
+// SharingKind is how castings are shared among contributors.
+type SharingKind string
+
+// Kinds of sharing.
+const (
+	ShareEqually  SharingKind = "equal"
+	ShareByScraps SharingKind = "by_scraps"
+	ShareByHours  SharingKind = "by_hours"
+)
+
+// SharingRule is how castings are shared; ReservePct is kept for garden beds.
+type SharingRule struct {
+	Kind       SharingKind `json:"kind"`
+	ReservePct float64     `json:"reserve_pct"`
+}
+
+// PlanPrices is what the planner weighs against what, in points per kg.
+// LoadSlopes price the first 60 % of a bin's room, then to 80, 90 and 100 %.
+type PlanPrices struct {
+	PerKgEaten   int64    `json:"per_kg_eaten"`
+	PerVisit     int64    `json:"per_visit"`
+	Per100mKg    int64    `json:"per_100m_kg"`
+	HoldPerKgDay int64    `json:"hold_per_kg_day"`
+	ThawPerKg    int64    `json:"thaw_per_kg"`
+	LoadSlopes   [4]int64 `json:"load_slopes"`
 }
 
 // DefaultSettings are what a new garden starts with (common practice, no
 // source, apart from the moisture bands, which are settings for the same reason).
 func DefaultSettings() Settings {
 	return Settings{
+		Calendar: SeasonDates{Kind: Meteorological},
+		Sharing:  SharingRule{Kind: ShareEqually, ReservePct: 20},
+		Prices: PlanPrices{PerKgEaten: 10000, Per100mKg: 20, HoldPerKgDay: 10, ThawPerKg: 100,
+			LoadSlopes: [4]int64{0, 50, 200, 800}},
+		CarbonToNitrogen: Band{20, 35},
 		BeddingAgeDays:   14,
 		CoverMM:          50,
 		MoistDrained:     Band{70, 80},
@@ -130,6 +189,24 @@ func (s Settings) check(f *Faults) {
 				b.field, b.band.Low, b.band.High)
 		}
 	}
+	within("carbon_to_nitrogen/low", s.CarbonToNitrogen.Low, 1, 200, "")
+	within("carbon_to_nitrogen/high", s.CarbonToNitrogen.High, s.CarbonToNitrogen.Low, 200, "")
+	s.checkCalendar(f)
+	if !oneOf(s.Sharing.Kind, []SharingKind{ShareEqually, ShareByScraps, ShareByHours}) {
+		f.Add("garden.invalid", "/settings/sharing_rule/kind", "kind: must be equal, by_scraps or by_hours; got %q", s.Sharing.Kind)
+	}
+	within("sharing_rule/reserve_pct", s.Sharing.ReservePct, 0, 100, "%")
+	p := s.Prices
+	within("plan_prices/per_kg_eaten", float64(p.PerKgEaten), 1, 1e6, "points")
+	within("plan_prices/per_visit", float64(p.PerVisit), 0, 1e6, "points")
+	within("plan_prices/per_100m_kg", float64(p.Per100mKg), 0, 1e4, "points")
+	within("plan_prices/hold_per_kg_day", float64(p.HoldPerKgDay), 0, 1e4, "points")
+	within("plan_prices/thaw_per_kg", float64(p.ThawPerKg), 0, 1e4, "points")
+	least := 0.0
+	for i, v := range p.LoadSlopes { // rising, so that the fuller half of a bin is never the cheaper one
+		within(fmt.Sprintf("plan_prices/load_slopes/%d", i), float64(v), least, 1e5, "points")
+		least = float64(v)
+	}
 	within("heat_no_feed_c", s.HeatNoFeedC, 15, 45, "°C")
 	within("heat_open_c", s.HeatOpenC, s.HeatNoFeedC, 45, "°C")
 	within("heat_call_c", s.HeatCallC, s.HeatOpenC, 50, "°C")
@@ -143,6 +220,40 @@ func (s Settings) check(f *Faults) {
 	within("scale_sd_permille", float64(s.ScaleSDPermille), 0, 200, "‰")
 	if utf8.RuneCountInString(s.LimitsNote) > 1000 {
 		f.Add("garden.invalid", "/settings/limits_note", "limits_note: must be at most 1000 characters")
+	}
+}
+
+func (s Settings) checkCalendar(f *Faults) {
+	bad := func(format string, args ...any) { f.Add("garden.invalid", "/settings/calendar", format, args...) }
+	switch s.Calendar.Kind {
+	case Meteorological:
+		if len(s.Calendar.Seasons) > 0 {
+			bad("seasons: a meteorological calendar has none of its own")
+		}
+		return
+	case CustomCalendar:
+	default:
+		bad("kind: must be meteorological or custom; got %q", s.Calendar.Kind)
+		return
+	}
+	if n := len(s.Calendar.Seasons); n < 1 || n > 200 {
+		bad("seasons: a custom calendar has between 1 and 200; got %d", n)
+	}
+	seen := map[string]bool{}
+	for i, x := range s.Calendar.Seasons {
+		days := measure.DayRange{Start: x.Start, End: x.End}
+		switch {
+		case x.Start.IsZero(), x.End.IsZero(), days.Days() < 1, days.Days() > 3*366:
+			bad("seasons/%d: must last between a day and three years; got %s", i, days)
+		case x.Key == "", seen[x.Key]:
+			bad("seasons/%d: key must be set and used once; got %q", i, x.Key)
+		}
+		seen[x.Key] = true
+		for _, y := range s.Calendar.Seasons[:i] {
+			if days.Overlaps(measure.DayRange{Start: y.Start, End: y.End}) {
+				bad("seasons/%d: overlaps %q", i, y.Key)
+			}
+		}
 	}
 }
 

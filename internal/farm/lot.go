@@ -202,12 +202,14 @@ type Lot struct {
 	FromMember      uuid.UUID
 	SiteID          uuid.UUID
 	WindowID        uuid.UUID // drop-off window; zero: none
+	PledgeID        uuid.UUID // the promise it keeps; zero: none
 	Entered         Entered
 	Weight          Weight
 	Place           StoragePlace
 	UseBy           measure.Day // zero: not set
 	Status          LotStatus
 	RejectionReason string
+	Notice          string // what the giver was told
 	Note            string
 	ReceivedAt      time.Time
 	ReceivedOn      measure.Day

@@ -13,6 +13,7 @@ type Account struct {
 	Email        string
 	DisplayName  string
 	PasswordHash string
+	MayFound     bool      // may found gardens
 	DisabledAt   time.Time // zero: not disabled
 	CreatedAt    time.Time
 	Version      int
@@ -66,6 +67,21 @@ func (m Member) Validate() error {
 	return f.Err()
 }
 
+// Baseline is where scraps would have gone without the garden.
+type Baseline string
+
+// Baselines.
+const (
+	BaselineLandfill Baseline = "landfill"
+	BaselineKerbside Baseline = "kerbside_organics"
+	BaselineHomeHeap Baseline = "home_heap"
+	BaselineAnimals  Baseline = "animal_feed"
+	BaselineUnknown  Baseline = "unknown"
+)
+
+// Baselines lists them all.
+var Baselines = []Baseline{BaselineLandfill, BaselineKerbside, BaselineHomeHeap, BaselineAnimals, BaselineUnknown}
+
 // Household is who a donation is from when the giver has no account. Its name
 // and contact can be erased; quantities stay.
 type Household struct {
@@ -73,6 +89,7 @@ type Household struct {
 	Name      string
 	Plot      string
 	Contact   string
+	Baseline  Baseline  // where its scraps would have gone otherwise
 	ErasedAt  time.Time // zero: not erased
 	CreatedAt time.Time
 	Version   int
@@ -86,6 +103,9 @@ func (h Household) Validate() error {
 	}
 	if h.Name != "" {
 		f.Keep(CheckName("household.invalid", "/name", h.Name, 120))
+	}
+	if !oneOf(h.Baseline, Baselines) {
+		f.Add("household.invalid", "/baseline", "baseline: must be one of %v; got %q", Baselines, h.Baseline)
 	}
 	f.Keep(CheckText("household.invalid", "/plot", h.Plot, 40))
 	f.Keep(CheckText("household.invalid", "/contact", h.Contact, 300))

@@ -34,6 +34,8 @@ type Site struct {
 	Name      string
 	Kind      SiteKind
 	At        *Coordinates // nil: not noted
+	FreezerL  int          // freezer room for scraps in litres; 0: none
+	AreaM2    float64      // ground; 0: not noted
 	Note      string
 	Active    bool
 	CreatedAt time.Time
@@ -54,6 +56,12 @@ func (s Site) Validate() error {
 		if !(c.Longitude >= -180 && c.Longitude <= 180) {
 			f.Add("site.invalid", "/longitude", "longitude: must be between -180 and 180; got %g", c.Longitude)
 		}
+	}
+	if s.FreezerL < 0 || s.FreezerL > 100_000 {
+		f.Add("site.invalid", "/freezer_l", "freezer_l: must be between 0 and 100,000 L; got %d", s.FreezerL)
+	}
+	if !(s.AreaM2 >= 0 && s.AreaM2 <= 1e6) {
+		f.Add("site.invalid", "/area_m2", "area_m2: must be between 0 and 1,000,000 m²; got %g", s.AreaM2)
 	}
 	f.Keep(CheckText("site.invalid", "/note", s.Note, 1000))
 	return f.Err()

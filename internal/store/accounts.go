@@ -19,6 +19,7 @@ type accountRow struct {
 	Email        string     `db:"email"`
 	DisplayName  string     `db:"display_name"`
 	PasswordHash string     `db:"password_hash"`
+	MayFound     bool       `db:"may_found_gardens"`
 	DisabledAt   *time.Time `db:"disabled_at"`
 	CreatedAt    time.Time  `db:"created_at"`
 	Version      int        `db:"version"`
@@ -26,10 +27,10 @@ type accountRow struct {
 
 func (r accountRow) account() (farm.Account, error) {
 	return farm.Account{ID: r.ID, Email: r.Email, DisplayName: r.DisplayName, PasswordHash: r.PasswordHash,
-		DisabledAt: timeOf(r.DisabledAt), CreatedAt: r.CreatedAt.UTC(), Version: r.Version}, nil
+		MayFound: r.MayFound, DisabledAt: timeOf(r.DisabledAt), CreatedAt: r.CreatedAt.UTC(), Version: r.Version}, nil
 }
 
-const selectAccount = `SELECT id, email, display_name, password_hash, disabled_at, created_at, version FROM midden.accounts`
+const selectAccount = `SELECT id, email, display_name, password_hash, may_found_gardens, disabled_at, created_at, version FROM midden.accounts`
 
 // Account asks for one account.
 func (b *Batch) Account(id uuid.UUID) *Row[farm.Account] {
@@ -64,9 +65,9 @@ func (s *Store) FindAccountByEmail(ctx context.Context, email string) (a farm.Ac
 // InsertAccount writes a new account; account.email_taken when its address is.
 func (tx *Tx) InsertAccount(a farm.Account) {
 	tx.queue(`
-		INSERT INTO midden.accounts (id, email, email_folded, display_name, password_hash, disabled_at, created_at, version)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, 1)`,
-		a.ID, a.Email, farm.Fold(a.Email), a.DisplayName, a.PasswordHash, timeOrNull(a.DisabledAt), a.CreatedAt)
+		INSERT INTO midden.accounts (id, email, email_folded, display_name, password_hash, disabled_at, created_at, may_found_gardens, version)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, 1)`,
+		a.ID, a.Email, farm.Fold(a.Email), a.DisplayName, a.PasswordHash, timeOrNull(a.DisabledAt), a.CreatedAt, a.MayFound)
 }
 
 // LockAccount is Account with the row held for an update.
@@ -78,8 +79,8 @@ func (tx *Tx) LockAccount(id uuid.UUID) *Row[farm.Account] {
 func (tx *Tx) UpdateAccount(a farm.Account) {
 	tx.queue(`
 		UPDATE midden.accounts SET email = $2, email_folded = $3, display_name = $4, password_hash = $5, disabled_at = $6,
-		       version = version + 1 WHERE id = $1`,
-		a.ID, a.Email, farm.Fold(a.Email), a.DisplayName, a.PasswordHash, timeOrNull(a.DisabledAt))
+		       may_found_gardens = $7, version = version + 1 WHERE id = $1`,
+		a.ID, a.Email, farm.Fold(a.Email), a.DisplayName, a.PasswordHash, timeOrNull(a.DisabledAt), a.MayFound)
 }
 
 type sessionRow struct {

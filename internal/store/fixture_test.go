@@ -53,7 +53,7 @@ func makePlot(t testing.TB, db *pgtest.DB, s *store.Store) *plot {
 		}
 		tx.InsertMember(farm.Member{ID: p.member, AccountID: p.scope.Account, Role: farm.Coordinator,
 			DisplayName: "Ada Fern", Active: true, CreatedAt: noon}, [32]byte{})
-		tx.InsertHousehold(farm.Household{ID: p.household, Name: "Plot twelve", CreatedAt: noon}, [32]byte{})
+		tx.InsertHousehold(farm.Household{ID: p.household, Name: "Plot twelve", Baseline: farm.BaselineLandfill, CreatedAt: noon}, [32]byte{})
 		tx.InsertSite(farm.Site{ID: p.site, Name: "Shed", Kind: farm.Shed, Active: true, CreatedAt: noon}, [32]byte{})
 		return nil
 	}))

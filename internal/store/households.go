@@ -16,17 +16,18 @@ type householdRow struct {
 	Name      string     `db:"name"`
 	Plot      string     `db:"plot"`
 	Contact   string     `db:"contact"`
+	Baseline  string     `db:"baseline"`
 	ErasedAt  *time.Time `db:"erased_at"`
 	CreatedAt time.Time  `db:"created_at"`
 	Version   int        `db:"version"`
 }
 
 func (r householdRow) household() (farm.Household, error) {
-	return farm.Household{ID: r.ID, Name: r.Name, Plot: r.Plot, Contact: r.Contact,
+	return farm.Household{ID: r.ID, Name: r.Name, Plot: r.Plot, Contact: r.Contact, Baseline: farm.Baseline(r.Baseline),
 		ErasedAt: timeOf(r.ErasedAt), CreatedAt: r.CreatedAt.UTC(), Version: r.Version}, nil
 }
 
-const selectHousehold = `SELECT household_id, name, plot, contact, erased_at, created_at, version FROM midden.households`
+const selectHousehold = `SELECT household_id, name, plot, contact, baseline, erased_at, created_at, version FROM midden.households`
 
 // Household asks for one household of the garden.
 func (b *Batch) Household(id uuid.UUID) *Row[farm.Household] {
@@ -70,9 +71,9 @@ func (s *Store) Households(ctx context.Context, sc Scope, prefix string, p Page)
 // InsertHousehold writes a new household.
 func (tx *Tx) InsertHousehold(h farm.Household, content [32]byte) {
 	tx.queue(`
-		INSERT INTO midden.households (garden_id, household_id, name, name_folded, plot, contact, created_at, version, content_sha256)
-		VALUES (midden.garden(), $1, $2, $3, $4, $5, $6, 1, $7)`,
-		h.ID, h.Name, farm.Fold(h.Name), h.Plot, h.Contact, h.CreatedAt, content[:])
+		INSERT INTO midden.households (garden_id, household_id, name, name_folded, plot, contact, created_at, version, content_sha256, baseline)
+		VALUES (midden.garden(), $1, $2, $3, $4, $5, $6, 1, $7, $8)`,
+		h.ID, h.Name, farm.Fold(h.Name), h.Plot, h.Contact, h.CreatedAt, content[:], string(h.Baseline))
 }
 
 // UpdateHousehold writes a household whose row is locked; the version goes up
@@ -80,9 +81,9 @@ func (tx *Tx) InsertHousehold(h farm.Household, content [32]byte) {
 // could be guessed.
 func (tx *Tx) UpdateHousehold(h farm.Household) {
 	tx.queue(`
-		UPDATE midden.households SET name = $2, name_folded = $3, plot = $4, contact = $5, erased_at = $6,
+		UPDATE midden.households SET name = $2, name_folded = $3, plot = $4, contact = $5, erased_at = $6, baseline = $7,
 		       content_sha256 = CASE WHEN $6::timestamptz IS NULL THEN content_sha256 ELSE decode(repeat('00', 32), 'hex') END,
 		       version = version + 1
 		 WHERE garden_id = midden.garden() AND household_id = $1`,
-		h.ID, h.Name, farm.Fold(h.Name), h.Plot, h.Contact, timeOrNull(h.ErasedAt))
+		h.ID, h.Name, farm.Fold(h.Name), h.Plot, h.Contact, timeOrNull(h.ErasedAt), string(h.Baseline))
 }

@@ -31,6 +31,7 @@ type lotRow struct {
 	FromMember    *uuid.UUID `db:"from_member"`
 	Site          uuid.UUID  `db:"site_id"`
 	Window        *uuid.UUID `db:"window_id"`
+	Pledge        *uuid.UUID `db:"pledge_id"`
 	Method        string     `db:"method"`
 	EnteredValue  string     `db:"entered_value"`
 	EnteredUnit   string     `db:"entered_unit"`
@@ -49,6 +50,7 @@ type lotRow struct {
 	UseBy         date       `db:"use_by"`
 	Status        string     `db:"status"`
 	Reason        string     `db:"rejection_reason"`
+	Notice        string     `db:"notice"`
 	Note          string     `db:"note"`
 	ReceivedAt    time.Time  `db:"received_at"`
 	ReceivedOn    date       `db:"received_on"`
@@ -70,21 +72,21 @@ func (r lotRow) lot() (LotOnHand, error) {
 	}
 	return LotOnHand{Lot: farm.Lot{
 		ID: r.ID, ParentID: idOf(r.Parent), Material: r.Material, FromHousehold: idOf(r.FromHousehold),
-		FromMember: idOf(r.FromMember), SiteID: r.Site, WindowID: idOf(r.Window), Entered: e,
+		FromMember: idOf(r.FromMember), SiteID: r.Site, WindowID: idOf(r.Window), PledgeID: idOf(r.Pledge), Entered: e,
 		Weight: farm.Weight{Gross: measure.Grams(orZero(r.GrossG)), Tare: measure.Grams(orZero(r.TareG)),
 			Net: measure.Grams(r.NetG), ContainerML: measure.Millilitres(orZero(r.ContainerML)),
 			DensityGPerL: orZero(r.DensityGPerL), RelSDPermille: r.RelSD},
 		Place: farm.StoragePlace(r.Place), UseBy: r.UseBy.Day, Status: farm.LotStatus(r.Status),
-		RejectionReason: r.Reason, Note: r.Note, ReceivedAt: r.ReceivedAt.UTC(), ReceivedOn: r.ReceivedOn.Day,
+		RejectionReason: r.Reason, Notice: r.Notice, Note: r.Note, ReceivedAt: r.ReceivedAt.UTC(), ReceivedOn: r.ReceivedOn.Day,
 		RecordedAt: r.RecordedAt.UTC(), RecordedBy: idOf(r.RecordedBy), Version: r.Version,
 	}, OnHand: measure.Grams(r.OnHand)}, nil
 }
 
 const selectLot = `
-	SELECT l.lot_id, l.parent_id, l.material, l.from_household, l.from_member, l.site_id, l.window_id, l.method,
+	SELECT l.lot_id, l.parent_id, l.material, l.from_household, l.from_member, l.site_id, l.window_id, l.pledge_id, l.method,
 	       l.entered_value, l.entered_unit, l.tare_value, l.tare_unit, l.gross_g, l.tare_g, l.net_g, l.container,
 	       l.container_ml, l.containers, l.fill_pct, l.density_g_per_l, l.rel_sd_permille, l.place, l.use_by, l.status,
-	       l.rejection_reason, l.note, l.received_at, l.received_on, l.recorded_at, l.recorded_by, l.version,
+	       l.rejection_reason, l.notice, l.note, l.received_at, l.received_on, l.recorded_at, l.recorded_by, l.version,
 	       coalesce(h.latest_g, 0) AS on_hand_g
 	  FROM midden.lots l LEFT JOIN midden.stock_heads h
 	    ON h.garden_id = l.garden_id AND h.account = 'lot:' || l.lot_id AND h.substance = 'scraps/' || l.material
@@ -170,24 +172,24 @@ func (tx *Tx) InsertLot(l farm.Lot, content [32]byte) {
 		INSERT INTO midden.lots (garden_id, lot_id, parent_id, material, from_household, from_member, site_id, window_id,
 		       method, entered_value, entered_unit, tare_value, tare_unit, gross_g, tare_g, net_g, container, container_ml,
 		       containers, fill_pct, density_g_per_l, rel_sd_permille, place, use_by, status, rejection_reason, note,
-		       received_at, received_on, recorded_at, recorded_by, version, content_sha256)
+		       received_at, received_on, recorded_at, recorded_by, version, content_sha256, pledge_id, notice)
 		VALUES (midden.garden(), $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19,
-		       $20, $21, $22, $23, $24, $25, $26, $27, $28, $29, $30, 1, $31)`,
+		       $20, $21, $22, $23, $24, $25, $26, $27, $28, $29, $30, 1, $31, $32, $33)`,
 		l.ID, idOrNull(l.ParentID), l.Material, idOrNull(l.FromHousehold), idOrNull(l.FromMember), l.SiteID, idOrNull(l.WindowID),
 		string(l.Entered.Method), value.Value, string(value.Unit), l.Entered.Tare.Value, string(l.Entered.Tare.Unit),
 		orNull(int64(w.Gross)), orNull(int64(w.Tare)), int64(w.Net), l.Entered.Container, orNull(int64(w.ContainerML)),
 		orNull(l.Entered.Count), orNull(l.Entered.FillPct), orNull(w.DensityGPerL), w.RelSDPermille, string(l.Place),
 		dayArg(l.UseBy), string(l.Status), l.RejectionReason, l.Note, l.ReceivedAt, dayArg(l.ReceivedOn), l.RecordedAt,
-		idOrNull(l.RecordedBy), content[:])
+		idOrNull(l.RecordedBy), content[:], idOrNull(l.PledgeID), l.Notice)
 }
 
 // UpdateLot writes what may change of a lot whose row is locked: status,
 // reason, site, place, use-by day and note. The version goes up by one.
 func (tx *Tx) UpdateLot(l farm.Lot) {
 	tx.queue(`
-		UPDATE midden.lots SET status = $2, rejection_reason = $3, site_id = $4, place = $5, use_by = $6, note = $7, version = version + 1
+		UPDATE midden.lots SET status = $2, rejection_reason = $3, site_id = $4, place = $5, use_by = $6, note = $7, notice = $8, version = version + 1
 		 WHERE garden_id = midden.garden() AND lot_id = $1`,
-		l.ID, string(l.Status), l.RejectionReason, l.SiteID, string(l.Place), dayArg(l.UseBy), l.Note)
+		l.ID, string(l.Status), l.RejectionReason, l.SiteID, string(l.Place), dayArg(l.UseBy), l.Note, l.Notice)
 }
 
 // LotPlace is where a lot was kept from an instant on.

@@ -19,6 +19,8 @@ type siteRow struct {
 	Kind      string    `db:"kind"`
 	Latitude  *float64  `db:"latitude"`
 	Longitude *float64  `db:"longitude"`
+	FreezerL  int       `db:"freezer_l"`
+	AreaM2    float64   `db:"area_m2"`
 	Note      string    `db:"note"`
 	Active    bool      `db:"active"`
 	CreatedAt time.Time `db:"created_at"`
@@ -26,7 +28,7 @@ type siteRow struct {
 }
 
 func (r siteRow) site() (farm.Site, error) {
-	s := farm.Site{ID: r.ID, Name: r.Name, Kind: farm.SiteKind(r.Kind), Note: r.Note, Active: r.Active,
+	s := farm.Site{ID: r.ID, Name: r.Name, Kind: farm.SiteKind(r.Kind), FreezerL: r.FreezerL, AreaM2: r.AreaM2, Note: r.Note, Active: r.Active,
 		CreatedAt: r.CreatedAt.UTC(), Version: r.Version}
 	if r.Latitude != nil && r.Longitude != nil {
 		s.At = &farm.Coordinates{Latitude: *r.Latitude, Longitude: *r.Longitude}
@@ -34,7 +36,7 @@ func (r siteRow) site() (farm.Site, error) {
 	return s, nil
 }
 
-const selectSite = `SELECT site_id, name, kind, latitude, longitude, note, active, created_at, version FROM midden.sites`
+const selectSite = `SELECT site_id, name, kind, latitude, longitude, freezer_l, area_m2, note, active, created_at, version FROM midden.sites`
 
 // Site asks for one site of the garden.
 func (b *Batch) Site(id uuid.UUID) *Row[farm.Site] {
@@ -67,16 +69,16 @@ func coordinates(c *farm.Coordinates) (latitude, longitude *float64) {
 func (tx *Tx) InsertSite(s farm.Site, content [32]byte) {
 	lat, lon := coordinates(s.At)
 	tx.queue(`
-		INSERT INTO midden.sites (garden_id, site_id, name, kind, latitude, longitude, note, active, created_at, version, content_sha256)
-		VALUES (midden.garden(), $1, $2, $3, $4, $5, $6, $7, $8, 1, $9)`,
-		s.ID, s.Name, string(s.Kind), lat, lon, s.Note, s.Active, s.CreatedAt, content[:])
+		INSERT INTO midden.sites (garden_id, site_id, name, kind, latitude, longitude, note, active, created_at, version, content_sha256, freezer_l, area_m2)
+		VALUES (midden.garden(), $1, $2, $3, $4, $5, $6, $7, $8, 1, $9, $10, $11)`,
+		s.ID, s.Name, string(s.Kind), lat, lon, s.Note, s.Active, s.CreatedAt, content[:], s.FreezerL, s.AreaM2)
 }
 
 // UpdateSite writes a site whose row is locked; the version goes up by one.
 func (tx *Tx) UpdateSite(s farm.Site) {
 	lat, lon := coordinates(s.At)
 	tx.queue(`
-		UPDATE midden.sites SET name = $2, kind = $3, latitude = $4, longitude = $5, note = $6, active = $7, version = version + 1
+		UPDATE midden.sites SET name = $2, kind = $3, latitude = $4, longitude = $5, note = $6, active = $7, freezer_l = $8, area_m2 = $9, version = version + 1
 		 WHERE garden_id = midden.garden() AND site_id = $1`,
-		s.ID, s.Name, string(s.Kind), lat, lon, s.Note, s.Active)
+		s.ID, s.Name, string(s.Kind), lat, lon, s.Note, s.Active, s.FreezerL, s.AreaM2)
 }
