@@ -1,0 +1,209 @@
+package vermi
+
+import (
+	"math"
+
+	"midden/internal/farm"
+)
+
+// AppetitePrior is what is believed of k, kg scraps per kg live worms per day,
+// before a bin tells: log-normal with this median and log standard deviation.
+type AppetitePrior struct {
+	Median   float64
+	LogSigma float64
+}
+
+// DefaultPrior puts two thirds of the belief between 0.25 and 0.5: half the
+// worms' weight a day is the home rule (a public botanical garden's guide: 1
+// lb of worms takes 3.5 lb a week), and new keepers are told to stay well
+// under it. Figures measured on sludge or manure, 0.75 to 1.25 (Ndegwa et al.
+// 2000), are not used for scraps.
+func DefaultPrior() AppetitePrior {
+	return AppetitePrior{Median: math.Sqrt(0.25 * 0.5), LogSigma: math.Log(0.5/0.25) / 2}
+}
+
+// AppetiteRate is k as learned by one bin. Worth is the effective number of
+// observations: how many times the prior's own information the checks added.
+type AppetiteRate struct {
+	K         Estimated // per day
+	LogMean   float64
+	LogSigma  float64
+	Worth     float64
+	ChecksFor int // checks that said what was left of a feeding
+}
+
+// PoolPrior is the prior a garden's bins share: the published prior drawn
+// toward the bins' own answers, each weighing as much as its checks are worth.
+// The spread stays the published one, as bins differ.
+func PoolPrior(base AppetitePrior, bins []AppetiteRate) AppetitePrior {
+	sum, weight := math.Log(base.Median), 1.0
+	for _, b := range bins {
+		if b.Worth <= 0 {
+			continue
+		}
+		w := b.Worth / (1 + b.Worth)
+		sum += w * b.LogMean
+		weight += w
+	}
+	return AppetitePrior{Median: math.Exp(sum / weight), LogSigma: base.LogSigma}
+}
+
+const (
+	gridPoints   = 61
+	gridReach    = 4.0  // prior standard deviations to either side
+	lookSigma    = 0.15 // error of an eye estimate of what is left
+	outlierShare = 0.05 // looks that say nothing
+	fadeDays     = 240  // half the say after so long, as bins change
+)
+
+// leftBounds are the shares between which a grade is given (eye estimates in
+// quarters: common practice, no source).
+func leftBounds(f farm.FoodLeft) (lo, hi float64, ok bool) {
+	switch f {
+	case farm.LeftNone:
+		return math.Inf(-1), 0.05, true
+	case farm.LeftLittle:
+		return 0.05, 0.3, true
+	case farm.LeftHalf:
+		return 0.3, 0.7, true
+	case farm.LeftMost:
+		return 0.7, math.Inf(1), true
+	}
+	return 0, 0, false
+}
+
+// lookLikelihood is the chance of a grade when the model has a share left,
+// with a floor for looks gone wrong.
+func lookLikelihood(share float64, f farm.FoodLeft) float64 {
+	lo, hi, ok := leftBounds(f)
+	if !ok {
+		return 1
+	}
+	p := normCDF((hi-share)/lookSigma) - normCDF((lo-share)/lookSigma)
+	return (1-outlierShare)*p + outlierShare/4
+}
+
+// pull is what the worms would eat each day for k = 1: W·f·g·h·ramp.
+type pull struct {
+	first Day
+	grams []float64
+	tempC []float64
+}
+
+func newPull(r *Record, d *drive, h *stockHistory) pull {
+	p := pull{first: h.first, grams: make([]float64, len(h.days)), tempC: make([]float64, len(h.days))}
+	for i := range h.days {
+		day := h.first + Day(i)
+		f, g, s := d.factors(day)
+		p.grams[i] = h.days[i].mean * f * g * s * d.ramp(day)
+		p.tempC[i], _ = d.tempC(day)
+	}
+	return p
+}
+
+// runLarder follows the food from the first record to AsOf at one k: each day
+// a check first, then removals and feedings, then a day's eating up to the
+// next. It returns the larder as it stands on AsOf and the log likelihood.
+func (r *Record) runLarder(k float64, p *pull) (larder, float64) {
+	var l larder
+	var logL float64
+	ic, ir, fi := 0, 0, 0
+	for i := range p.grams {
+		day := p.first + Day(i)
+		for ; ic < len(r.Checks) && r.Checks[ic].On <= day; ic++ {
+			c := r.Checks[ic]
+			if c.Left == "" || fi == 0 {
+				continue
+			}
+			last := mergeDay(r.Feedings[:fi])
+			if share, ok := l.shareLeft(last); ok && last.On < day {
+				age := float64(r.AsOf - day)
+				logL += math.Exp2(-age/fadeDays) * math.Log(lookLikelihood(share, c.Left))
+				l.anchor(r, last, c, r.Settings.ReanchorWeight)
+			}
+		}
+		for ; ir < len(r.Care) && r.Care[ir].On <= day; ir++ {
+			if r.Care[ir].Kind == Removal {
+				l.takeOut(float64(r.Care[ir].Grams))
+			}
+		}
+		for ; fi < len(r.Feedings) && r.Feedings[fi].On <= day; fi++ {
+			l.add(r, r.Feedings[fi])
+		}
+		if day < r.AsOf {
+			l.eat(k*p.grams[i], p.tempC[i])
+		}
+	}
+	return l, logL
+}
+
+// mergeDay is all food of the last feeding day.
+func mergeDay(past []Feeding) Feeding {
+	last := Feeding{On: past[len(past)-1].On}
+	for i := len(past) - 1; i >= 0 && past[i].On == last.On; i-- {
+		last.Food = append(last.Food, past[i].Food...)
+	}
+	return last
+}
+
+func (l *larder) shareLeft(last Feeding) (share float64, ok bool) {
+	var fed, left float64
+	for _, f := range last.Food {
+		fed += max(0, float64(f.Grams))
+	}
+	for _, p := range l.pools {
+		if p.on == last.On {
+			left += p.left
+		}
+	}
+	if fed <= 0 {
+		return 0, false
+	}
+	return clamp(left/fed, 0, 1), true
+}
+
+// learnAppetite weighs a grid of k against what checks found left.
+func (r *Record) learnAppetite(p *pull) AppetiteRate {
+	prior := r.Prior
+	logs, weights := make([]float64, gridPoints), make([]float64, gridPoints)
+	for i := range logs {
+		z := gridReach * (2*float64(i)/(gridPoints-1) - 1)
+		logs[i] = math.Log(prior.Median) + z*prior.LogSigma
+		_, logL := r.runLarder(math.Exp(logs[i]), p)
+		weights[i] = logL - z*z/2
+	}
+	weights = softmax(weights)
+	out := AppetiteRate{}
+	var second float64
+	for i, w := range weights {
+		out.LogMean += w * logs[i]
+		second += w * logs[i] * logs[i]
+		out.K.Mean += w * math.Exp(logs[i])
+	}
+	variance := max(1e-6, second-out.LogMean*out.LogMean)
+	out.LogSigma = math.Sqrt(variance)
+	q := func(at float64) float64 { return math.Exp(gridQuantile(logs, weights, at)) }
+	out.K.P05, out.K.P25, out.K.P75, out.K.P95 = q(0.05), q(0.25), q(0.75), q(0.95)
+	for _, c := range r.Checks {
+		if c.Left != "" && len(r.Feedings) > 0 && r.Feedings[0].On < c.On {
+			out.ChecksFor++
+		}
+	}
+	if out.ChecksFor > 0 {
+		out.Worth = max(0, prior.LogSigma*prior.LogSigma/variance-1)
+	}
+	return out
+}
+
+// gridQuantile reads a quantile off a grid, straight within a cell.
+func gridQuantile(x, w []float64, q float64) float64 {
+	step := x[1] - x[0]
+	var sum float64
+	for i := range x {
+		if sum+w[i] >= q {
+			return x[i] - step/2 + step*(q-sum)/w[i]
+		}
+		sum += w[i]
+	}
+	return x[len(x)-1]
+}
