@@ -83,7 +83,7 @@ func newSight(r *Record, st *State, d *drive) Sight {
 }
 
 // needs asks every rule and orders what holds: most urgent first, then in the
-// order of the table. When nothing is urgent the bin is best left alone.
+// order of the table. When nothing holds, the bin is best left alone.
 func needs(r *Record, st *State, d *drive) []Need {
 	if r.Bin.Status == farm.BinClosed {
 		return nil
@@ -101,8 +101,8 @@ func needs(r *Record, st *State, d *drive) []Need {
 	}
 	out = slices.DeleteFunc(out, func(n Need) bool { return slices.Contains(hushed, n.Code) })
 	sort.SliceStable(out, func(i, j int) bool { return out[i].Urgency > out[j].Urgency })
-	if len(out) == 0 || out[0].Urgency < Soon {
-		out = append([]Need{leaveAlone}, out...)
+	if len(out) == 0 {
+		out = []Need{leaveAlone}
 	}
 	return out
 }

@@ -36,7 +36,7 @@ func (m *model) capacity(horizonDays int, visitDays []int) []Slot {
 	s := *m.rec.Settings
 	now := m.stock.on(m.rec.AsOf)
 	wormSigma := sigmaOf(now.mean, now.variance)
-	stock := now
+	stock := m.stock.now.clone()
 	old := m.larder.clone() // what lies there today
 	given := 0.0            // what the slots before brought, as uneaten grams
 	free := m.state.FreeMM
@@ -54,7 +54,7 @@ func (m *model) capacity(horizonDays int, visitDays []int) []Slot {
 		slot := Slot{Day: m.rec.AsOf + Day(v), Offset: v, Caps: caps}
 		var ok bool
 		if ok, slot.Bound = mayFeed(m.rec.Bin.Status, m.hotOn(slot.Day), m.risingOn(slot.Day), s); ok {
-			demand, low, bound := m.demand(v, span, stock, wormSigma)
+			demand, low, bound := m.demand(v, span, stock.mix().mean, wormSigma)
 			backlog := old.total() + given
 			room := max(0, free-s.CoverMM) * m.state.FedSurfaceM2 * foodGPerL
 			likely := max(0, demand-backlog)
@@ -76,10 +76,10 @@ func (m *model) capacity(horizonDays int, visitDays []int) []Slot {
 
 // demand sums the appetite of the days until the next visit, and its lower
 // quartile.
-func (m *model) demand(from, span int, stock belief, wormSigma float64) (mean, low float64, b Bound) {
+func (m *model) demand(from, span int, wormsG, wormSigma float64) (mean, low float64, b Bound) {
 	s := *m.rec.Settings
 	for d := from; d < from+span; d++ {
-		in := m.inputOn(m.rec.AsOf+Day(d), stock.mean)
+		in := m.inputOn(m.rec.AsOf+Day(d), wormsG)
 		in.FreeDepthMM = math.Inf(1) // the depth bounds the feeding, not the day
 		if in.FedSurfaceM2 == 0 {
 			return 0, 0, BoundSurface
@@ -95,14 +95,14 @@ func (m *model) demand(from, span int, stock belief, wormSigma float64) (mean, l
 }
 
 // passDay lets the worms eat for one day, the oldest food first, and grow.
-func (m *model) passDay(offset int, stock *belief, old *larder, given float64) float64 {
+func (m *model) passDay(offset int, stock *herd, old *larder, given float64) float64 {
 	day := m.rec.AsOf + Day(offset)
-	_, _, lim := DailyAppetite(m.inputOn(day, stock.mean), *m.rec.Settings)
+	_, _, lim := DailyAppetite(m.inputOn(day, stock.mix().mean), *m.rec.Settings)
 	t, _ := m.drive.tempC(day)
 	eaten, _ := old.eat(lim.WormsG, t)
 	left := max(0, given-max(0, lim.WormsG-eaten))
 	_, g, _ := m.drive.factors(day)
-	stock.grow(GrowthRate(m.rec.Bin.Species, t, g), m.stock.capacity)
+	stock.grow(GrowthRate(m.rec.Bin.Species, t, g))
 	return left * math.Exp(-decayPerDay(farm.Plain, t))
 }
 

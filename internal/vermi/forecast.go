@@ -34,7 +34,7 @@ func (m *model) forecast(days int) []ForecastDay {
 	for i := range runs {
 		runs[i] = m.larder.clone()
 	}
-	stock := now
+	stock := m.stock.now.clone()
 	var out []ForecastDay
 	next := 0
 	for day := rec.AsOf; ; day++ {
@@ -46,15 +46,15 @@ func (m *model) forecast(days int) []ForecastDay {
 		if int(day-rec.AsOf) >= days {
 			return out
 		}
-		in := m.inputOn(day, stock.mean)
+		in := m.inputOn(day, stock.mix().mean)
 		_, _, lim := DailyAppetite(in, *rec.Settings)
 		t, _ := m.drive.tempC(day)
 		for i := range runs {
 			runs[i].eat(lim.WormsG*pace[i], t)
 		}
 		_, g, _ := m.drive.factors(day)
-		stock.grow(GrowthRate(rec.Bin.Species, t, g), m.stock.capacity)
-		out = append(out, m.dayAhead(day+1, stock, runs))
+		stock.grow(GrowthRate(rec.Bin.Species, t, g))
+		out = append(out, m.dayAhead(day+1, stock.mix(), runs))
 	}
 }
 

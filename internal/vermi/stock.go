@@ -36,8 +36,8 @@ const (
 )
 
 // growthNoise is the daily variance of the log of the stock that the model
-// can't explain: 2 % a day, 20 % over a season (chosen here, no source).
-const growthNoise = 0.0005
+// can't explain: 3 % a day, 30 % over a season (chosen here, no source).
+const growthNoise = 0.001
 
 // GrowthRate is the daily rate of increase of a small stock, 1/day: ln 2 over
 // DoublingDays, scaled by temperature (breeding) and moisture.
@@ -79,16 +79,24 @@ func (b *belief) see(grams, relErr float64) float64 {
 		return 0
 	}
 	total := b.variance + noise
-	gain := b.variance / total
 	miss := grams - b.mean
+	// A wild sight tells little about capacity: its say is cut at three sigma.
+	logL := -0.5 * (math.Log(total) + min(9, miss*miss/total))
+	if miss*miss > 4*total {
+		// Beyond two sigma the belief was too sure of itself: it is widened
+		// until the sight is only two sigma off.
+		b.variance = miss*miss/4 - noise
+		total = b.variance + noise
+	}
+	gain := b.variance / total
 	b.mean = max(0, b.mean+gain*miss)
 	b.variance *= 1 - gain
-	// A wild sight tells little about capacity: its say is cut at three sigma.
-	return -0.5 * (math.Log(total) + min(9, miss*miss/total))
+	return logL
 }
 
 // wormLookKgPerM2 is the density a trowel look stands for; the relative error
-// of one look is lookError (both chosen here, no source).
+// of one look is lookError, large because one keeper's looks err alike (both
+// chosen here, no source).
 func wormLookKgPerM2(w WormLook) (kg float64, ok bool) {
 	switch w {
 	case WormsNone:
@@ -103,7 +111,7 @@ func wormLookKgPerM2(w WormLook) (kg float64, ok bool) {
 	return 0, false
 }
 
-const lookError = 0.9
+const lookError = 1.5
 
 // unknownStockKgPerM2 stands in when a bin in use has no worm record at all:
 // the published best density of 1.60 kg/m² (Ndegwa et al. 2000), halved for
@@ -120,14 +128,45 @@ var capacityGrid = func() []float64 {
 	return out
 }()
 
-// stockHistory is the believed stock of each day from first to AsOf, and the
-// carrying capacity learned.
+// herd is the stock believed under each carrying capacity of the grid, with
+// the weight of each.
+type herd struct {
+	at       []belief
+	capacity []float64 // g
+	weight   []float64
+}
+
+// grow moves every belief on a day.
+func (h *herd) grow(rate float64) {
+	for j := range h.at {
+		h.at[j].grow(rate, h.capacity[j])
+	}
+}
+
+// mix is the stock believed over all capacities.
+func (h *herd) mix() belief { return mixBeliefs(h.at, h.weight) }
+
+func (h *herd) clone() herd {
+	return herd{append([]belief(nil), h.at...), h.capacity, h.weight}
+}
+
+func mixBeliefs(at []belief, weight []float64) belief {
+	var m, second float64
+	for j, w := range weight {
+		m += w * at[j].mean
+		second += w * (at[j].variance + at[j].mean*at[j].mean)
+	}
+	return belief{m, max(0, second-m*m)}
+}
+
+// stockHistory is the believed stock of each day from first to AsOf, and where
+// it stands then.
 type stockHistory struct {
-	first     Day
-	days      []belief
-	capacity  float64 // g, posterior mean
-	recorded  bool
-	surfaceM2 float64
+	first    Day
+	days     []belief
+	now      herd
+	capacity float64 // g, posterior mean
+	recorded bool
 }
 
 func (h *stockHistory) on(d Day) belief {
@@ -138,37 +177,37 @@ func (h *stockHistory) on(d Day) belief {
 // traceStock runs one filter for each carrying capacity of the grid and mixes
 // them by how well each foretold the weighings.
 func traceStock(r *Record, d *drive, surfaceM2 float64) stockHistory {
-	h := stockHistory{first: r.firstDay(), surfaceM2: surfaceM2}
+	h := stockHistory{first: r.firstDay(), recorded: len(r.Transfers)+len(r.Weighings) > 0}
 	n := int(r.AsOf-h.first) + 1
 	h.days = make([]belief, n)
-	runs := make([][]belief, len(capacityGrid))
-	logs := make([]float64, len(capacityGrid))
 	rates := make([]float64, n)
 	for i := range rates {
 		day := h.first + Day(i)
-		t, _ := d.tempC(day)
-		_, g, _ := d.factors(day)
 		if fedWithin(r, day, staleDays) {
+			t, _ := d.tempC(day)
+			_, g, _ := d.factors(day)
 			rates[i] = GrowthRate(r.Bin.Species, t, g)
 		}
 	}
+	runs := make([][]belief, len(capacityGrid))
+	logs := make([]float64, len(capacityGrid))
 	for j, kg := range capacityGrid {
-		runs[j], logs[j] = r.runStock(h.first, rates, kg*1000*surfaceM2, surfaceM2)
+		capacityG := kg * 1000 * surfaceM2
+		h.now.capacity = append(h.now.capacity, capacityG)
+		runs[j], logs[j] = r.runStock(h.first, rates, capacityG, surfaceM2)
+		h.now.at = append(h.now.at, runs[j][n-1])
 	}
-	weights := softmax(logs)
-	for j, w := range weights {
-		h.capacity += w * capacityGrid[j] * 1000 * surfaceM2
+	h.now.weight = softmax(logs)
+	for j, w := range h.now.weight {
+		h.capacity += w * h.now.capacity[j]
 	}
+	at := make([]belief, len(runs))
 	for i := range h.days {
-		var m, second float64
-		for j, w := range weights {
-			b := runs[j][i]
-			m += w * b.mean
-			second += w * (b.variance + b.mean*b.mean)
+		for j := range runs {
+			at[j] = runs[j][i]
 		}
-		h.days[i] = belief{m, max(0, second-m*m)}
+		h.days[i] = mixBeliefs(at, h.now.weight)
 	}
-	h.recorded = len(r.Transfers)+len(r.Weighings) > 0
 	return h
 }
 
