@@ -38,7 +38,7 @@ func LoadContract(ctx context.Context) (*Contract, error) {
 	if err != nil {
 		return nil, fmt.Errorf("read the contract: %w", err)
 	}
-	if err := doc.Validate(ctx, openapi3.EnableExamplesValidation()); err != nil {
+	if err := doc.Validate(ctx); err != nil {
 		return nil, fmt.Errorf("check the contract: %w", err)
 	}
 	c := &Contract{doc: doc, routes: map[string]*operation{}}
