@@ -25,10 +25,11 @@ type Slot struct {
 // full. visitDays are days after AsOf; negative ones, repeats and those beyond
 // horizonDays are left out, order does not matter.
 func Capacity(r Record, horizonDays int, visitDays []int) []Slot {
-	return newModel(r).capacity(horizonDays, visitDays)
+	return Work(r).Capacity(horizonDays, visitDays)
 }
 
-func (m *model) capacity(horizonDays int, visitDays []int) []Slot {
+// Capacity is as the function of that name.
+func (m *Model) Capacity(horizonDays int, visitDays []int) []Slot {
 	visits := slices.Clone(visitDays)
 	slices.Sort(visits)
 	visits = slices.Compact(visits)
@@ -76,7 +77,7 @@ func (m *model) capacity(horizonDays int, visitDays []int) []Slot {
 
 // demand sums the appetite of the days until the next visit, and its lower
 // quartile.
-func (m *model) demand(from, span int, wormsG, wormSigma float64) (mean, low float64, b Bound) {
+func (m *Model) demand(from, span int, wormsG, wormSigma float64) (mean, low float64, b Bound) {
 	s := *m.rec.Settings
 	for d := from; d < from+span; d++ {
 		in := m.inputOn(m.rec.AsOf+Day(d), wormsG)
@@ -95,7 +96,7 @@ func (m *model) demand(from, span int, wormsG, wormSigma float64) (mean, low flo
 }
 
 // passDay lets the worms eat for one day, the oldest food first, and grow.
-func (m *model) passDay(offset int, stock *herd, old *larder, given float64) float64 {
+func (m *Model) passDay(offset int, stock *herd, old *larder, given float64) float64 {
 	day := m.rec.AsOf + Day(offset)
 	_, _, lim := DailyAppetite(m.inputOn(day, stock.mix().mean), *m.rec.Settings)
 	t, _ := m.drive.tempC(day)
@@ -108,7 +109,7 @@ func (m *model) passDay(offset int, stock *herd, old *larder, given float64) flo
 
 // capsNow are the go-easy caps; a group that already lies uneaten beyond its
 // share of a full feeding gets none of the next.
-func (m *model) capsNow() []GroupCap {
+func (m *Model) capsNow() []GroupCap {
 	caps := GroupCaps()
 	full := m.state.Appetite.PerDayG.Mean * float64(m.rec.Settings.FeedDays)
 	for i, c := range caps {

@@ -2,6 +2,7 @@ package vermi
 
 import (
 	"math"
+	"slices"
 
 	"midden/internal/farm"
 )
@@ -47,10 +48,18 @@ type reading struct {
 type drive struct {
 	rec       *Record
 	bed, room []reading
+	first     Day
+	looks     []look // by day, first to AsOf
+}
+
+// look is what the checks up to a day said.
+type look struct {
+	moisturePct float64
+	check       int // index of the last check, -1 for none
 }
 
 func newDrive(r *Record) drive {
-	d := drive{rec: r}
+	d := drive{rec: r, first: r.firstDay()}
 	for _, c := range r.Checks {
 		if c.BedC != nil {
 			d.bed = append(d.bed, reading{c.On, *c.BedC})
@@ -68,8 +77,23 @@ func newDrive(r *Record) drive {
 	}
 	d.bed, _ = upTo(d.bed, r.AsOf, func(x reading) Day { return x.on })
 	d.room, _ = upTo(d.room, r.AsOf, func(x reading) Day { return x.on })
+	d.bed = slices.DeleteFunc(d.bed, reading.absurd)
+	d.room = slices.DeleteFunc(d.room, reading.absurd)
+	now := look{moisturePct: assumedMoisturePct, check: -1}
+	for day := d.first; day <= r.AsOf; day++ {
+		for now.check+1 < len(r.Checks) && r.Checks[now.check+1].On <= day {
+			now.check++
+			if m, ok := squeezed(r.Checks[now.check]); ok {
+				now.moisturePct = m
+			}
+		}
+		d.looks = append(d.looks, now)
+	}
 	return d
 }
+
+// absurd tells a slip of the pen, such as 200 °C or a figure that is no number.
+func (x reading) absurd() bool { return !(x.c > -60 && x.c < 90) }
 
 // interpolate reads a series at a day: straight between readings not too far
 // apart, held for staleDays beyond the last, and back to the first.
@@ -97,7 +121,9 @@ func interpolate(s []reading, day Day) (c float64, ok bool) {
 func (d *drive) tempC(day Day) (float64, TempSource) {
 	if ahead := int(day - d.rec.AsOf); ahead > 0 {
 		if n := len(d.rec.Expected); n > 0 {
-			return d.rec.Expected[min(ahead, n)-1], TempExpected
+			if x := (reading{day, d.rec.Expected[min(ahead, n)-1]}); !x.absurd() {
+				return x.c, TempExpected
+			}
 		}
 		c, src := d.tempC(d.rec.AsOf)
 		if src == TempMeasured || src == TempRoom {
@@ -157,17 +183,12 @@ func squeezed(c Check) (pct float64, ok bool) {
 func (d *drive) factors(day Day) (f, g, h float64) {
 	t, _ := d.tempC(day)
 	f = TemperatureFactor(d.rec.Bin.Species, t)
-	moisture, stress := float64(assumedMoisturePct), 1.0
-	for _, c := range d.rec.Checks {
-		if c.On > day {
-			break
-		}
-		if m, ok := squeezed(c); ok {
-			moisture = m
-		}
-		stress = stressAfter(c.Smell, c.Leaving, float64(day-c.On))
+	l := d.looks[min(max(int(day-d.first), 0), len(d.looks)-1)]
+	if l.check < 0 {
+		return f, MoistureFactor(l.moisturePct), 1
 	}
-	return f, MoistureFactor(moisture), stress
+	c := d.rec.Checks[l.check]
+	return f, MoistureFactor(l.moisturePct), stressAfter(c.Smell, c.Leaving, float64(day-c.On))
 }
 
 // stressAfter lets the stress of a check fade over two weeks (chosen here, no

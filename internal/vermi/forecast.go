@@ -20,11 +20,12 @@ type ForecastDay struct {
 // stock's; the 50 and 90 % ends of backlog and room come from running slower
 // and faster worms beside the likely ones.
 func Forecast(r Record, days int) []ForecastDay {
-	m := newModel(r)
-	return m.forecast(days)
+	return Work(r).Forecast(days)
 }
 
-func (m *model) forecast(days int) []ForecastDay {
+// Forecast is as the function of that name. Worms ahead grow as worms that are
+// fed.
+func (m *Model) Forecast(days int) []ForecastDay {
 	rec := m.rec
 	now := m.stock.on(rec.AsOf)
 	base := m.sigma(sigmaOf(now.mean, now.variance), m.state.TempFrom)
@@ -59,7 +60,7 @@ func (m *model) forecast(days int) []ForecastDay {
 }
 
 // inputOn is the appetite input of a day ahead at a given stock.
-func (m *model) inputOn(day Day, wormsG float64) AppetiteInput {
+func (m *Model) inputOn(day Day, wormsG float64) AppetiteInput {
 	in := m.state.Appetite.Input
 	in.TempFactor, in.MoistureFactor, in.StressFactor = m.drive.factors(day)
 	in.Ramp = m.drive.ramp(day)
@@ -67,7 +68,7 @@ func (m *model) inputOn(day Day, wormsG float64) AppetiteInput {
 	return in
 }
 
-func (m *model) dayAhead(day Day, stock belief, runs [5]larder) ForecastDay {
+func (m *Model) dayAhead(day Day, stock belief, runs [5]larder) ForecastDay {
 	rec, s := m.rec, *m.rec.Settings
 	out := ForecastDay{Day: day}
 	out.TempC, out.TempFrom = m.drive.tempC(day)
@@ -92,7 +93,7 @@ func (m *model) dayAhead(day Day, stock belief, runs [5]larder) ForecastDay {
 
 // hotOn is the hottest spot to reckon with on a day: a hot spot found counts
 // for three days.
-func (m *model) hotOn(day Day) float64 {
+func (m *Model) hotOn(day Day) float64 {
 	t, _ := m.drive.tempC(day)
 	if day-m.rec.AsOf <= 3 && m.state.HotC > m.state.TempC {
 		t = max(t, m.state.HotC)
@@ -100,7 +101,7 @@ func (m *model) hotOn(day Day) float64 {
 	return t
 }
 
-func (m *model) risingOn(day Day) bool {
+func (m *Model) risingOn(day Day) bool {
 	if day <= m.rec.AsOf+1 {
 		return m.drive.rising()
 	}

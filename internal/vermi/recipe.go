@@ -30,6 +30,14 @@ func DefaultTargets(drained bool) Targets {
 	return t
 }
 
+// TargetsFor are the default targets of a feeding to a bin as it stands, with
+// the garden's cover over the fed surface.
+func TargetsFor(b Bin, st State, s Settings) Targets {
+	t := DefaultTargets(b.Drained)
+	t.CoverL = CoverL(st.FedSurfaceM2, s.CoverMM)
+	return t
+}
+
 // CoverL is the bedding in litres that lies depthMM deep over a fed surface.
 // Common practice: at least 50 mm over every feeding.
 func CoverL(fedSurfaceM2, depthMM float64) float64 { return fedSurfaceM2 * depthMM }

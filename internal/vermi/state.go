@@ -24,8 +24,9 @@ type State struct {
 	Needs           []Need             // every rule that holds, most urgent first; a page shows the first three
 }
 
-// model is a record worked through once.
-type model struct {
+// Model is a record worked through once, for a caller that wants the state, a
+// forecast and capacities of one bin without paying three times.
+type Model struct {
 	rec     *Record
 	planned []Feeding
 	drive   drive
@@ -39,11 +40,15 @@ type model struct {
 // Estimate works out a bin's state on Record.AsOf from all its records. It is
 // pure: the same record gives the same state, whatever the order of entries.
 // The bin's shape must pass CheckShape.
-func Estimate(r Record) State { return newModel(r).state }
+func Estimate(r Record) State { return Work(r).State() }
 
-func newModel(in Record) *model {
+// State is the bin as believed on the day of the record.
+func (m *Model) State() State { return m.state }
+
+// Work works a record through.
+func Work(in Record) *Model {
 	rec, planned := in.prepared()
-	m := &model{rec: &rec, planned: planned}
+	m := &Model{rec: &rec, planned: planned}
 	r, s := m.rec, m.rec.Settings
 	st := &m.state
 	st.AsOf = r.AsOf
@@ -89,6 +94,6 @@ func newModel(in Record) *model {
 	return m
 }
 
-func (m *model) sigma(wormSigma float64, from TempSource) float64 {
+func (m *Model) sigma(wormSigma float64, from TempSource) float64 {
 	return joinSigma(m.rate.LogSigma, wormSigma, from.doubt())
 }

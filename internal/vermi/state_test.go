@@ -1,6 +1,7 @@
 package vermi
 
 import (
+	"math"
 	"reflect"
 	"slices"
 	"testing"
@@ -169,6 +170,31 @@ func TestAnEmptyRecordStillGivesAnAnswer(t *testing.T) {
 	}
 	if closed := Estimate(Record{AsOf: day(0), Bin: Bin{Shape: box(), Status: farm.BinClosed}}); len(closed.Needs) != 0 || closed.Appetite.PerDayG.Mean != 0 {
 		t.Error("a closed bin needs and eats nothing")
+	}
+}
+
+func TestSlipsOfThePenAreNotTemperatures(t *testing.T) {
+	t.Parallel()
+	want := Estimate(steady())
+	r := steady()
+	r.Temps = []Temp{{day(100), 200, false}, {day(99), math.NaN(), false}, {day(99), math.Inf(1), true}}
+	r.Expected = []float64{math.NaN()}
+	if got := Estimate(r); !reflect.DeepEqual(want, got) {
+		t.Errorf("%+v", got)
+	}
+	for _, d := range Forecast(r, 3) {
+		near(t, "tomorrow", d.TempC, 20, 0)
+	}
+}
+
+func TestARecipeForABinCoversItsFedSurface(t *testing.T) {
+	t.Parallel()
+	st := Estimate(steady())
+	got := TargetsFor(plainBin(), st, DefaultSettings())
+	// 1.0 m by 0.5 m inside the 5 cm margin, 5 cm deep (common practice): 25 L.
+	near(t, "cover", got.CoverL, 25, 1e-9)
+	if got.MoisturePct != (Band{70, 80}) {
+		t.Errorf("drained bin: %+v", got.MoisturePct)
 	}
 }
 
