@@ -10,6 +10,7 @@ CREATE TABLE midden.lots (
     site_id          uuid NOT NULL,
     window_id        uuid,
     pledge_id        uuid,
+    entry_id         uuid NOT NULL,
     method           text NOT NULL CHECK (method IN ('weighed', 'container', 'estimate')),
     entered_value    text NOT NULL CHECK (length(entered_value) BETWEEN 1 AND 40),
     entered_unit     text NOT NULL CHECK (length(entered_unit) BETWEEN 1 AND 20),
@@ -39,6 +40,9 @@ CREATE TABLE midden.lots (
     PRIMARY KEY (garden_id, lot_id),
     CONSTRAINT lots_parent_fkey FOREIGN KEY (garden_id, parent_id)
         REFERENCES midden.lots (garden_id, lot_id),
+    -- The entry is written last, with the postings.
+    CONSTRAINT lots_entry_fkey FOREIGN KEY (garden_id, entry_id)
+        REFERENCES midden.entries (garden_id, entry_id) DEFERRABLE INITIALLY DEFERRED,
     CONSTRAINT lots_household_fkey FOREIGN KEY (garden_id, from_household)
         REFERENCES midden.households (garden_id, household_id),
     CONSTRAINT lots_member_fkey FOREIGN KEY (garden_id, from_member)

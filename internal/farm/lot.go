@@ -203,6 +203,7 @@ type Lot struct {
 	SiteID          uuid.UUID
 	WindowID        uuid.UUID // drop-off window; zero: none
 	PledgeID        uuid.UUID // the promise it keeps; zero: none
+	EntryID         uuid.UUID // the ledger entry that brought it
 	Entered         Entered
 	Weight          Weight
 	Place           StoragePlace

@@ -49,6 +49,7 @@ type Session struct {
 type Member struct {
 	ID          uuid.UUID
 	AccountID   uuid.UUID // zero: the person does not sign in
+	Email       string    // the account's; read only
 	Role        Role
 	DisplayName string
 	HouseholdID uuid.UUID // zero: none

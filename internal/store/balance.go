@@ -1,8 +1,6 @@
 package store
 
 import (
-	"github.com/jackc/pgx/v5"
-
 	"midden/internal/ledger"
 	"midden/internal/measure"
 )
@@ -39,55 +37,86 @@ func (b *Batch) leastFrom(h ledger.Holding, from measure.Day) *Row[int64] {
 		h.Account.String(), string(h.Substance), dayArg(from))
 }
 
-// Stock is what an account holds of one substance, as a write needs to know it.
+// Stock is what an account holds of one substance, from a day on.
 type Stock struct {
 	ledger.Holding
-	Closing measure.Grams // at the end of the day asked about
-	Least   measure.Grams // the least from that day on: what can be taken on it
 	Latest  measure.Grams // with everything entered so far
+	opening measure.Grams // at the end of the day before the first of days
+	days    []measure.Day // with movement, in order
+	closing []measure.Grams
+}
+
+// Closing is what is there at the end of a day, not before the day the stock
+// was asked for.
+func (s Stock) Closing(on measure.Day) measure.Grams {
+	g := s.opening
+	for i, d := range s.days {
+		if d.After(on) {
+			break
+		}
+		g = s.closing[i]
+	}
+	return g
+}
+
+// Least is the least that is there at the end of a day or of any later one:
+// what can be taken on that day.
+func (s Stock) Least(from measure.Day) measure.Grams {
+	g := s.Closing(from)
+	for i, d := range s.days {
+		if d.After(from) {
+			g = min(g, s.closing[i])
+		}
+	}
+	return g
 }
 
 type stockRow struct {
-	Account   string `db:"account"`
-	Substance string `db:"substance"`
-	Latest    int64  `db:"latest_g"`
-	Closing   int64  `db:"closing_g"`
-	Least     int64  `db:"least_g"`
+	Account   string  `db:"account"`
+	Substance string  `db:"substance"`
+	Latest    int64   `db:"latest_g"`
+	Opening   int64   `db:"opening_g"`
+	Days      []date  `db:"days"`
+	Closings  []int64 `db:"closings"`
 }
 
 func (r stockRow) stock() (Stock, error) {
 	a, err := ledger.ParseAccount(r.Account)
-	return Stock{ledger.Holding{Account: a, Substance: ledger.Substance(r.Substance)},
-		measure.Grams(r.Closing), measure.Grams(r.Least), measure.Grams(r.Latest)}, err
+	s := Stock{Holding: ledger.Holding{Account: a, Substance: ledger.Substance(r.Substance)},
+		Latest: measure.Grams(r.Latest), opening: measure.Grams(r.Opening)}
+	for i := range r.Days {
+		s.days, s.closing = append(s.days, r.Days[i].Day), append(s.closing, measure.Grams(r.Closings[i]))
+	}
+	return s, err
 }
 
 const selectStock = `
-	SELECT h.account, h.substance, h.latest_g, c.closing_g, least(c.closing_g, l.least_g) AS least_g
+	SELECT h.account, h.substance, h.latest_g, o.opening_g, l.days, l.closings
 	  FROM midden.stock_heads h,
 	       LATERAL (SELECT coalesce((SELECT s.closing_g FROM midden.stock_days s
-	          WHERE s.garden_id = midden.garden() AND s.account = h.account AND s.substance = h.substance AND s.day <= $2
-	          ORDER BY s.day DESC LIMIT 1), 0) AS closing_g) c,
-	       LATERAL (SELECT min(s.closing_g) AS least_g FROM midden.stock_days s
-	          WHERE s.garden_id = midden.garden() AND s.account = h.account AND s.substance = h.substance AND s.day > $2) l
+	          WHERE s.garden_id = midden.garden() AND s.account = h.account AND s.substance = h.substance AND s.day < $2
+	          ORDER BY s.day DESC LIMIT 1), 0) AS opening_g) o,
+	       LATERAL (SELECT coalesce(array_agg(s.day ORDER BY s.day), '{}') AS days,
+	                       coalesce(array_agg(s.closing_g ORDER BY s.day), '{}') AS closings
+	          FROM midden.stock_days s
+	         WHERE s.garden_id = midden.garden() AND s.account = h.account AND s.substance = h.substance AND s.day >= $2) l
 	 WHERE h.garden_id = midden.garden() AND h.account = ANY($1)
 	 ORDER BY h.account, h.substance`
 
-// Stocks asks for the never-negative holdings of accounts on a day.
-func (b *Batch) Stocks(on measure.Day, accounts ...ledger.Account) *Rows[Stock] {
-	return fetchAll(b, stockRow.stock, selectStock, texts(accounts), dayArg(on))
+// Stocks asks for the never-negative holdings of accounts from a day on. When
+// the garden's day is not known yet, ask from the day before the UTC day.
+func (b *Batch) Stocks(from measure.Day, accounts ...ledger.Account) *Rows[Stock] {
+	return fetchAll(b, stockRow.stock, selectStock, texts(accounts), dayArg(from))
 }
 
 // LockStocks is Stocks with the heads held until the end of the transaction.
 // Lock every account that a use case will move in one call, so that locks are
 // always taken in the same order.
-func (tx *Tx) LockStocks(on measure.Day, accounts ...ledger.Account) *Rows[Stock] {
+func (tx *Tx) LockStocks(from measure.Day, accounts ...ledger.Account) *Rows[Stock] {
 	// Two statements: the second one sees what the lock was waiting for.
 	tx.queue(`SELECT 1 FROM midden.stock_heads h WHERE h.garden_id = midden.garden() AND h.account = ANY($1)
-		ORDER BY h.account, h.substance FOR UPDATE`, texts(accounts)).Query(func(r pgx.Rows) error {
-		r.Close()
-		return r.Err()
-	})
-	return tx.Stocks(on, accounts...)
+		ORDER BY h.account, h.substance FOR UPDATE`, texts(accounts))
+	return tx.Stocks(from, accounts...)
 }
 
 // Find is the stock of one holding in a list; zero when it never moved.

@@ -15,7 +15,9 @@ import (
 // Batch gathers statements for one round trip. Its read methods return a Row
 // or Rows that is filled once the batch was sent.
 type Batch struct {
+	store   *Store
 	scope   Scope
+	err     error // a refusal met while queueing, such as a bad cursor
 	pending pgx.Batch
 	garden  *Row[farm.Garden]
 	member  *Row[farm.Member]
@@ -26,6 +28,13 @@ type Batch struct {
 // the first round trip was made.
 func (b *Batch) Actor() (g farm.Garden, m farm.Member, ok bool) {
 	return b.garden.Value, b.member.Value, b.garden.Found && b.member.Found
+}
+
+// fail notes a refusal met while queueing; nothing will be sent.
+func (b *Batch) fail(err error) {
+	if b.err == nil {
+		b.err = err
+	}
 }
 
 func (b *Batch) queue(sql string, args ...any) *pgx.QueuedQuery {

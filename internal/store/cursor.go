@@ -75,6 +75,23 @@ func (s *Store) mac(list, payload string) []byte {
 	return m.Sum(nil)[:macSize]
 }
 
+// Paged is part of a list to come.
+type Paged[T any] struct {
+	store *Store
+	list  string
+	page  Page
+	rows  *Rows[T]
+	keys  func(T) []string
+}
+
+// List gives the page once the batch was sent.
+func (p *Paged[T]) List() List[T] {
+	if p.rows == nil {
+		return List[T]{}
+	}
+	return cut(p.store, p.list, p.page, p.rows.Values, p.keys)
+}
+
 // cut trims the one row that was fetched beyond the page and makes the cursor.
 func cut[T any](s *Store, list string, p Page, rows []T, keys func(T) []string) List[T] {
 	n := p.Size()
@@ -82,6 +99,19 @@ func cut[T any](s *Store, list string, p Page, rows []T, keys func(T) []string) 
 		return List[T]{Items: rows}
 	}
 	return List[T]{Items: rows[:n], Next: s.Cursor(list, keys(rows[n-1])...)}
+}
+
+// paged queues a page of a list. query is given the keys of the cursor, two of
+// them, and must ask for one row more than the page holds. keys gives those of
+// a row. filter must be a plain value.
+func paged[T any](b *Batch, name string, filter any, p Page, query func(at []string, limit int) *Rows[T], keys func(T) []string) *Paged[T] {
+	list := listName(name, b.scope.Garden, filter)
+	at, err := b.store.ReadCursor(list, p.Cursor, 2)
+	if err != nil {
+		b.fail(err)
+		return &Paged[T]{}
+	}
+	return &Paged[T]{b.store, list, p, query(at, p.Size()+1), keys}
 }
 
 // listName binds a cursor to its list, garden and filter.

@@ -62,7 +62,7 @@ func (s *Store) MyGardens(ctx context.Context, account uuid.UUID) ([]Mine, error
 	var members *Rows[gardenMember]
 	err := s.Read(ctx, Scope{Account: account}, func(b *Batch) {
 		gardens = fetchAll(b, gardenRow.garden, selectGarden+` ORDER BY name, garden_id`)
-		members = fetchAll(b, memberRow.ofGarden, selectMember+` WHERE account_id = midden.account() AND active`)
+		members = fetchAll(b, memberRow.ofGarden, selectMember+` WHERE m.account_id = midden.account() AND m.active`)
 	})
 	if err != nil {
 		return nil, err

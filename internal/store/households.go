@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"time"
 
 	"github.com/google/uuid"
@@ -44,28 +43,16 @@ func (b *Batch) HouseholdContent(id uuid.UUID) *Row[[]byte] {
 	return fetchValue[[]byte](b, `SELECT content_sha256 FROM midden.households WHERE garden_id = midden.garden() AND household_id = $1`, id)
 }
 
-// Households lists the households that are not erased, by name.
-func (s *Store) Households(ctx context.Context, sc Scope, prefix string, p Page) (List[farm.Household], error) {
-	list := listName("households", sc.Garden, prefix)
-	at, err := s.ReadCursor(list, p.Cursor, 2)
-	if err != nil {
-		return List[farm.Household]{}, err
-	}
+// Households asks for the households that are not erased, by name.
+func (b *Batch) Households(prefix string, p Page) *Paged[farm.Household] {
 	low, high := prefixRange(prefix)
-	var rows *Rows[farm.Household]
-	err = s.Read(ctx, sc, func(b *Batch) {
-		rows = fetchAll(b, householdRow.household, selectHousehold+`
+	return paged(b, "households", prefix, p, func(at []string, limit int) *Rows[farm.Household] {
+		return fetchAll(b, householdRow.household, selectHousehold+`
 			WHERE garden_id = midden.garden() AND erased_at IS NULL
 			  AND name_folded >= $1 AND ($2::text IS NULL OR name_folded < $2)
 			  AND ($3::text IS NULL OR (name_folded, household_id) > ($3, $4::uuid))
-			ORDER BY name_folded, household_id LIMIT $5`, low, high, keyAt(at, 0), keyAt(at, 1), p.Size()+1)
-	})
-	if err != nil {
-		return List[farm.Household]{}, err
-	}
-	return cut(s, list, p, rows.Values, func(h farm.Household) []string {
-		return []string{farm.Fold(h.Name), h.ID.String()}
-	}), nil
+			ORDER BY name_folded, household_id LIMIT $5`, low, high, keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(h farm.Household) []string { return []string{farm.Fold(h.Name), h.ID.String()} })
 }
 
 // InsertHousehold writes a new household.

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"time"
 
 	"github.com/google/uuid"
@@ -32,6 +31,7 @@ type lotRow struct {
 	Site          uuid.UUID  `db:"site_id"`
 	Window        *uuid.UUID `db:"window_id"`
 	Pledge        *uuid.UUID `db:"pledge_id"`
+	Entry         uuid.UUID  `db:"entry_id"`
 	Method        string     `db:"method"`
 	EnteredValue  string     `db:"entered_value"`
 	EnteredUnit   string     `db:"entered_unit"`
@@ -72,7 +72,7 @@ func (r lotRow) lot() (LotOnHand, error) {
 	}
 	return LotOnHand{Lot: farm.Lot{
 		ID: r.ID, ParentID: idOf(r.Parent), Material: r.Material, FromHousehold: idOf(r.FromHousehold),
-		FromMember: idOf(r.FromMember), SiteID: r.Site, WindowID: idOf(r.Window), PledgeID: idOf(r.Pledge), Entered: e,
+		FromMember: idOf(r.FromMember), SiteID: r.Site, WindowID: idOf(r.Window), PledgeID: idOf(r.Pledge), EntryID: r.Entry, Entered: e,
 		Weight: farm.Weight{Gross: measure.Grams(orZero(r.GrossG)), Tare: measure.Grams(orZero(r.TareG)),
 			Net: measure.Grams(r.NetG), ContainerML: measure.Millilitres(orZero(r.ContainerML)),
 			DensityGPerL: orZero(r.DensityGPerL), RelSDPermille: r.RelSD},
@@ -83,7 +83,7 @@ func (r lotRow) lot() (LotOnHand, error) {
 }
 
 const selectLot = `
-	SELECT l.lot_id, l.parent_id, l.material, l.from_household, l.from_member, l.site_id, l.window_id, l.pledge_id, l.method,
+	SELECT l.lot_id, l.parent_id, l.material, l.from_household, l.from_member, l.site_id, l.window_id, l.pledge_id, l.entry_id, l.method,
 	       l.entered_value, l.entered_unit, l.tare_value, l.tare_unit, l.gross_g, l.tare_g, l.net_g, l.container,
 	       l.container_ml, l.containers, l.fill_pct, l.density_g_per_l, l.rel_sd_permille, l.place, l.use_by, l.status,
 	       l.rejection_reason, l.notice, l.note, l.received_at, l.received_on, l.recorded_at, l.recorded_by, l.version,
@@ -129,16 +129,10 @@ type LotFilter struct {
 	UseBefore     measure.Day // with a use-by day before this one
 }
 
-// Lots lists lots, the latest first.
-func (s *Store) Lots(ctx context.Context, sc Scope, f LotFilter, p Page) (List[LotOnHand], error) {
-	list := listName("lots", sc.Garden, f)
-	at, err := s.ReadCursor(list, p.Cursor, 2)
-	if err != nil {
-		return List[LotOnHand]{}, err
-	}
-	var rows *Rows[LotOnHand]
-	err = s.Read(ctx, sc, func(b *Batch) {
-		rows = fetchAll(b, lotRow.lot, selectLot+`
+// Lots asks for lots, the latest first.
+func (b *Batch) Lots(f LotFilter, p Page) *Paged[LotOnHand] {
+	return paged(b, "lots", f, p, func(at []string, limit int) *Rows[LotOnHand] {
+		return fetchAll(b, lotRow.lot, selectLot+`
 			AND ($1::text IS NULL OR l.status = $1) AND ($2::text IS NULL OR l.material = $2)
 			AND ($3::uuid IS NULL OR l.site_id = $3) AND ($4::text IS NULL OR l.place = $4)
 			AND ($5::uuid IS NULL OR l.from_household = $5) AND ($6::uuid IS NULL OR l.from_member = $6)
@@ -150,15 +144,8 @@ func (s *Store) Lots(ctx context.Context, sc Scope, f LotFilter, p Page) (List[L
 			ORDER BY l.received_at DESC, l.lot_id DESC LIMIT $15`,
 			orNull(string(f.Status)), orNull(f.Material), idOrNull(f.SiteID), orNull(string(f.Place)),
 			idOrNull(f.FromHousehold), idOrNull(f.FromMember), idOrNull(f.WindowID), idOrNull(f.ParentID),
-			f.OnHand, dayArg(f.From), dayArg(f.Until), dayArg(f.UseBefore),
-			timeKey(at, 0), keyAt(at, 1), p.Size()+1)
-	})
-	if err != nil {
-		return List[LotOnHand]{}, err
-	}
-	return cut(s, list, p, rows.Values, func(l LotOnHand) []string {
-		return []string{l.ReceivedAt.Format(time.RFC3339Nano), l.ID.String()}
-	}), nil
+			f.OnHand, dayArg(f.From), dayArg(f.Until), dayArg(f.UseBefore), timeKey(at, 0), keyAt(at, 1), limit)
+	}, func(l LotOnHand) []string { return []string{l.ReceivedAt.Format(time.RFC3339Nano), l.ID.String()} })
 }
 
 // InsertLot writes a new lot and its first storage place.
@@ -172,15 +159,15 @@ func (tx *Tx) InsertLot(l farm.Lot, content [32]byte) {
 		INSERT INTO midden.lots (garden_id, lot_id, parent_id, material, from_household, from_member, site_id, window_id,
 		       method, entered_value, entered_unit, tare_value, tare_unit, gross_g, tare_g, net_g, container, container_ml,
 		       containers, fill_pct, density_g_per_l, rel_sd_permille, place, use_by, status, rejection_reason, note,
-		       received_at, received_on, recorded_at, recorded_by, version, content_sha256, pledge_id, notice)
+		       received_at, received_on, recorded_at, recorded_by, version, content_sha256, pledge_id, notice, entry_id)
 		VALUES (midden.garden(), $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19,
-		       $20, $21, $22, $23, $24, $25, $26, $27, $28, $29, $30, 1, $31, $32, $33)`,
+		       $20, $21, $22, $23, $24, $25, $26, $27, $28, $29, $30, 1, $31, $32, $33, $34)`,
 		l.ID, idOrNull(l.ParentID), l.Material, idOrNull(l.FromHousehold), idOrNull(l.FromMember), l.SiteID, idOrNull(l.WindowID),
 		string(l.Entered.Method), value.Value, string(value.Unit), l.Entered.Tare.Value, string(l.Entered.Tare.Unit),
 		orNull(int64(w.Gross)), orNull(int64(w.Tare)), int64(w.Net), l.Entered.Container, orNull(int64(w.ContainerML)),
 		orNull(l.Entered.Count), orNull(l.Entered.FillPct), orNull(w.DensityGPerL), w.RelSDPermille, string(l.Place),
 		dayArg(l.UseBy), string(l.Status), l.RejectionReason, l.Note, l.ReceivedAt, dayArg(l.ReceivedOn), l.RecordedAt,
-		idOrNull(l.RecordedBy), content[:], idOrNull(l.PledgeID), l.Notice)
+		idOrNull(l.RecordedBy), content[:], idOrNull(l.PledgeID), l.Notice, l.EntryID)
 }
 
 // UpdateLot writes what may change of a lot whose row is locked: status,

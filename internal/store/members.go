@@ -1,7 +1,6 @@
 package store
 
 import (
-	"context"
 	"time"
 
 	"github.com/google/uuid"
@@ -21,6 +20,7 @@ type memberRow struct {
 	Garden    uuid.UUID  `db:"garden_id"`
 	ID        uuid.UUID  `db:"member_id"`
 	Account   *uuid.UUID `db:"account_id"`
+	Email     string     `db:"email"`
 	Role      string     `db:"role"`
 	Name      string     `db:"display_name"`
 	Household *uuid.UUID `db:"household_id"`
@@ -30,7 +30,7 @@ type memberRow struct {
 }
 
 func (r memberRow) member() (farm.Member, error) {
-	return farm.Member{ID: r.ID, AccountID: idOf(r.Account), Role: farm.Role(r.Role), DisplayName: r.Name,
+	return farm.Member{ID: r.ID, AccountID: idOf(r.Account), Email: r.Email, Role: farm.Role(r.Role), DisplayName: r.Name,
 		HouseholdID: idOf(r.Household), Active: r.Active, CreatedAt: r.CreatedAt.UTC(), Version: r.Version}, nil
 }
 
@@ -44,27 +44,31 @@ func (r memberRow) ofGarden() (gardenMember, error) {
 	return gardenMember{r.Garden, m}, err
 }
 
-const selectMember = `SELECT garden_id, member_id, account_id, role, display_name, household_id, active, created_at, version FROM midden.memberships`
+// The address is the account's; the row of a member holds none.
+const selectMember = `
+	SELECT m.garden_id, m.member_id, m.account_id, coalesce(a.email, '') AS email, m.role, m.display_name,
+	       m.household_id, m.active, m.created_at, m.version
+	  FROM midden.memberships m LEFT JOIN midden.accounts a ON a.id = m.account_id`
 
 func (b *Batch) ownMembership() *Row[farm.Member] {
-	return fetchOne(b, memberRow.member, selectMember+` WHERE garden_id = midden.garden() AND account_id = midden.account() AND active`)
+	return fetchOne(b, memberRow.member, selectMember+` WHERE m.garden_id = midden.garden() AND m.account_id = midden.account() AND m.active`)
 }
 
 // Member asks for one member of the garden.
 func (b *Batch) Member(id uuid.UUID) *Row[farm.Member] {
-	return fetchOne(b, memberRow.member, selectMember+` WHERE garden_id = midden.garden() AND member_id = $1`, id)
+	return fetchOne(b, memberRow.member, selectMember+` WHERE m.garden_id = midden.garden() AND m.member_id = $1`, id)
 }
 
 // LockMember is Member with the row held for an update.
 func (tx *Tx) LockMember(id uuid.UUID) *Row[farm.Member] {
-	return fetchOne(&tx.Batch, memberRow.member, selectMember+` WHERE garden_id = midden.garden() AND member_id = $1 FOR UPDATE`, id)
+	return fetchOne(&tx.Batch, memberRow.member, selectMember+` WHERE m.garden_id = midden.garden() AND m.member_id = $1 FOR UPDATE OF m`, id)
 }
 
 // LockCoordinators holds every active coordinator's row, so that two of them
 // can't step down at once and leave the garden without one.
 func (tx *Tx) LockCoordinators() *Rows[farm.Member] {
 	return fetchAll(&tx.Batch, memberRow.member, selectMember+`
-		WHERE garden_id = midden.garden() AND role = 'coordinator' AND active ORDER BY member_id FOR UPDATE`)
+		WHERE m.garden_id = midden.garden() AND m.role = 'coordinator' AND m.active ORDER BY m.member_id FOR UPDATE OF m`)
 }
 
 // MemberContent asks for the digest of what a member was made from.
@@ -72,36 +76,34 @@ func (b *Batch) MemberContent(id uuid.UUID) *Row[[]byte] {
 	return fetchValue[[]byte](b, `SELECT content_sha256 FROM midden.memberships WHERE garden_id = midden.garden() AND member_id = $1`, id)
 }
 
+// Standing tells members who are there from those who left.
+type Standing string
+
+// Standings; the empty one is both.
+const (
+	Active Standing = "active"
+	Left   Standing = "left"
+)
+
 // MemberFilter narrows a list of members. Zero fields do not narrow.
 type MemberFilter struct {
 	Role     farm.Role
-	Inactive bool   // include those who left
+	Standing Standing
 	Prefix   string // of the name
 }
 
-// Members lists members by name.
-func (s *Store) Members(ctx context.Context, sc Scope, f MemberFilter, p Page) (List[farm.Member], error) {
-	list := listName("members", sc.Garden, f)
-	at, err := s.ReadCursor(list, p.Cursor, 2)
-	if err != nil {
-		return List[farm.Member]{}, err
-	}
+// Members asks for members by name.
+func (b *Batch) Members(f MemberFilter, p Page) *Paged[farm.Member] {
 	low, high := prefixRange(f.Prefix)
-	var rows *Rows[farm.Member]
-	err = s.Read(ctx, sc, func(b *Batch) {
-		rows = fetchAll(b, memberRow.member, selectMember+`
-			WHERE garden_id = midden.garden() AND (active OR $1) AND ($2::text IS NULL OR role = $2)
-			  AND name_folded >= $3 AND ($4::text IS NULL OR name_folded < $4)
-			  AND ($5::text IS NULL OR (name_folded, member_id) > ($5, $6::uuid))
-			ORDER BY name_folded, member_id LIMIT $7`,
-			f.Inactive, orNull(string(f.Role)), low, high, keyAt(at, 0), keyAt(at, 1), p.Size()+1)
-	})
-	if err != nil {
-		return List[farm.Member]{}, err
-	}
-	return cut(s, list, p, rows.Values, func(m farm.Member) []string {
-		return []string{farm.Fold(m.DisplayName), m.ID.String()}
-	}), nil
+	return paged(b, "members", f, p, func(at []string, limit int) *Rows[farm.Member] {
+		return fetchAll(b, memberRow.member, selectMember+`
+			WHERE m.garden_id = midden.garden() AND ($1::text = '' OR m.active = ($1 = 'active'))
+			  AND ($2::text IS NULL OR m.role = $2)
+			  AND m.name_folded >= $3 AND ($4::text IS NULL OR m.name_folded < $4)
+			  AND ($5::text IS NULL OR (m.name_folded, m.member_id) > ($5, $6::uuid))
+			ORDER BY m.name_folded, m.member_id LIMIT $7`,
+			string(f.Standing), orNull(string(f.Role)), low, high, keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(m farm.Member) []string { return []string{farm.Fold(m.DisplayName), m.ID.String()} })
 }
 
 // InsertMember writes a new member.

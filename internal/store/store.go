@@ -88,7 +88,7 @@ func textOrEmpty(id uuid.UUID) string {
 // Read queues what fn asks for and fetches it in one round trip. Each
 // statement sees the latest committed rows; use Snapshot when they must agree.
 func (s *Store) Read(ctx context.Context, sc Scope, fn func(*Batch)) error {
-	b := &Batch{scope: sc}
+	b := &Batch{store: s, scope: sc}
 	b.openScope()
 	fn(b)
 	return s.send(ctx, b)
@@ -96,7 +96,7 @@ func (s *Store) Read(ctx context.Context, sc Scope, fn func(*Batch)) error {
 
 // Snapshot is Read with every statement seeing the same instant.
 func (s *Store) Snapshot(ctx context.Context, sc Scope, fn func(*Batch)) error {
-	b := &Batch{scope: sc}
+	b := &Batch{store: s, scope: sc}
 	b.queue(`BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY`)
 	b.openScope()
 	fn(b)
@@ -105,6 +105,9 @@ func (s *Store) Snapshot(ctx context.Context, sc Scope, fn func(*Batch)) error {
 }
 
 func (s *Store) send(ctx context.Context, b *Batch) error {
+	if b.err != nil {
+		return b.err
+	}
 	conn, err := s.pool.Acquire(ctx)
 	if err != nil {
 		return translate(err)

@@ -21,7 +21,6 @@ import (
 type Tx struct {
 	Batch
 	ctx     context.Context
-	store   *Store
 	conn    *pgxpool.Conn
 	begun   bool
 	entries []ledger.Entry
@@ -89,7 +88,7 @@ func pause(ctx context.Context, attempt int) error {
 }
 
 func (s *Store) attempt(ctx context.Context, sc Scope, fn func(*Tx) error) (again bool, err error) {
-	tx := &Tx{Batch: Batch{scope: sc}, ctx: ctx, store: s}
+	tx := &Tx{Batch: Batch{store: s, scope: sc}, ctx: ctx}
 	defer tx.release()
 	err = fn(tx)
 	if tx.doomed != nil {
@@ -112,6 +111,9 @@ func (s *Store) attempt(ctx context.Context, sc Scope, fn func(*Tx) error) (agai
 // begins the transaction, sets its scope and reads the actor. After an error
 // the transaction is lost.
 func (tx *Tx) Flush() error {
+	if tx.err != nil {
+		tx.doom(tx.err)
+	}
 	if tx.doomed != nil {
 		return tx.doomed
 	}
@@ -160,6 +162,9 @@ func (tx *Tx) begin() error {
 }
 
 func (tx *Tx) commit() error {
+	if tx.err != nil {
+		return tx.err
+	}
 	tx.queuePostings()
 	if !tx.begun && tx.pending.Len() == 0 {
 		return nil
