@@ -31,6 +31,7 @@ const (
 	LeftTooLate   = "left.visit_too_late" // no keeper comes before its last day
 	LeftNever     = "left.never"          // no bin within reach takes its group
 	LeftBound     = "left.bound"          // Cause binds at most of the visits
+	LeftTooDear   = "left.too_dear"       // every visit costs more than leaving it
 	LeftStopped   = "left.search_stopped" // the search ended before it was placed
 	KeptFrozen    = "frozen.kept"         // still frozen after the last day
 	FreezerNone   = "none"
@@ -172,10 +173,11 @@ func (x *explainer) leftOver(i int, mass int64) Reason {
 	v := int(n.lots) + i
 	for e := n.first[v]; e < n.first[v+1]; e++ {
 		if n.kind[e] == arcFeed {
-			b := binding(n, x.s, n.to[e])
-			t := count[b.cause]
-			t.hits, t.gain = t.hits+1, max(t.gain, b.gain)
 			rs.Visits++
+			if b := binding(n, x.s, n.to[e]); b.price > 0 {
+				t := count[b.cause]
+				t.hits, t.gain = t.hits+1, max(t.gain, b.gain)
+			}
 		}
 	}
 	if l.Frozen {
@@ -189,10 +191,10 @@ func (x *explainer) leftOver(i int, mass int64) Reason {
 		rs.Code = LeftStopped
 		return rs
 	}
-	rs.Code = LeftBound
+	rs.Code = LeftTooDear
 	for _, c := range order {
 		if t := count[c]; t.hits > rs.Hits {
-			rs.Cause, rs.Hits, rs.SparedG = c, t.hits, p.spared(t.gain)
+			rs.Code, rs.Cause, rs.Hits, rs.SparedG = LeftBound, c, t.hits, p.spared(t.gain)
 		}
 	}
 	return rs

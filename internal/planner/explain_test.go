@@ -68,6 +68,8 @@ func TestAPlanSaysWhyInPlainSentences(t *testing.T) {
 			"500 g of the crate of greens is left over: there is no ripe bedding left at all 2 visits within reach from day 1 to day 6. One more kilogram of food covered by bedding would spare up to 1 kg of food."},
 		{"no bedding at all", func(p *Problem) { p.Sites[0].Bedding[0] = 0 }, LeftBound, CauseBedding,
 			"3 kg of the crate of greens is left over: there is no bedding for the bins within reach from day 1 to day 6."},
+		{"a way that is too dear", func(p *Problem) { p.Lots[0].Carry = []BinCost{{"far", 2_000_000}} }, LeftTooDear, "",
+			"3 kg of the crate of greens is left over: by the garden's own priorities, bringing it to a bin within reach from day 1 to day 6 is worth less than it costs."},
 		{"a pledge", func(p *Problem) { p.Lots[0].Kind, p.Lots[0].Latest = Pledge, 1 }, LeftTooLate, "",
 			"3 kg of the crate of greens is better declined: it keeps only until day 2 and the next keeper comes on day 3."},
 		{"no freezer", func(p *Problem) { p.Lots[0].Latest, p.Lots[0].Freezable = 1, true }, LeftTooLate, "",

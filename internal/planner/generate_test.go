@@ -16,9 +16,7 @@ func bigGarden(seed uint64, bins, lots, days, sites, nearest int, meanPails floa
 	for g, pct := range []int64{100, 70, 40, 15, 10, 10} {
 		p.Groups = append(p.Groups, Group{ID: id("group", g), MaxPct: pct})
 	}
-	side := int64(1500)
-	for s := side * side; side*side < int64(sites)*s; side += 50 {
-	}
+	side := 15 * isqrt(int64(sites)*10_000) // the town grows with its sites
 	weeks := p.Weeks()
 	eats := make([][]int64, sites)
 	for s := range sites {

@@ -54,6 +54,8 @@ func (x *explainer) sayLeft(b *strings.Builder, lot, group string, rs *Reason, l
 		fmt.Fprintf(b, "it keeps only until %s and the next keeper comes on %s", p.day(p.lastDay(l)), p.day(*rs.Day))
 	case LeftNever:
 		fmt.Fprintf(b, "no bin within reach takes %s %s", group, window)
+	case LeftTooDear:
+		fmt.Fprintf(b, "by the garden's own priorities, bringing it to a bin within reach %s is worth less than it costs", window)
 	case LeftStopped:
 		b.WriteString("the search was stopped before it was given a place")
 	case LeftBound:

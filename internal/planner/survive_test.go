@@ -6,8 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"regexp"
 	"slices"
+	"strconv"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 func each(xs []int64, v int64) {
@@ -204,6 +209,12 @@ func TestAProblemThatMakesNoSenseIsRefused(t *testing.T) {
 		{"unknown site", "bins[0].site", "id.unknown", func(p *Problem) { p.Bins[0].Site = "nowhere" }},
 		{"unknown group", "lots[0].group", "id.unknown", func(p *Problem) { p.Lots[0].Group = "stones" }},
 		{"unknown bin to carry to", "lots[0].carry[0].bin", "id.unknown", func(p *Problem) { p.Lots[0].Carry = []BinCost{{"nowhere", 1}} }},
+		{"a carrying cost below zero", "lots[0].carry[1].cost_per_unit", "number.range", func(p *Problem) {
+			p.Lots[0].Carry = []BinCost{{p.Bins[0].ID, 1}, {p.Bins[1].ID, -1}}
+		}},
+		{"two ways to one bin", "lots[0].carry", "id.duplicate", func(p *Problem) {
+			p.Lots[0].Carry = []BinCost{{p.Bins[0].ID, 1}, {p.Bins[0].ID, 2}}
+		}},
 		{"unknown kind", "lots[0].kind", "kind.unknown", func(p *Problem) { p.Lots[0].Kind = "rumour" }},
 		{"arrival after the plan", "lots[0].arrive_day", "day.outside", func(p *Problem) { p.Lots[0].Arrive = p.Days }},
 		{"no days", "days", "number.range", func(p *Problem) { p.Days = 0 }},
@@ -293,30 +304,59 @@ func TestALotTooManyChoicesIsRefusedBeforeMemoryIs(t *testing.T) {
 	}
 }
 
+// plannedOrRefused fails unless the problem is refused with reasons or gets a
+// plan that can be carried out.
+func plannedOrRefused(t interface {
+	Helper()
+	Fatal(...any)
+}, data []byte) {
+	t.Helper()
+	p, err := Parse(data)
+	if err != nil {
+		return
+	}
+	r, err := Solve(context.Background(), p, Options{MaxPivots: 20_000, Explain: true})
+	var invalid *InvalidError
+	if errors.As(err, &invalid) {
+		return
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if faults := Check(p, r); len(faults) > 0 {
+		t.Fatal(faults)
+	}
+}
+
 func FuzzAnyProblemIsPlannedOrRefused(f *testing.F) {
 	for seed := range uint64(4) {
-		data, err := json.Marshal(bigGarden(seed, 2, 3, 9, 1, 2, 3))
+		data, err := json.Marshal(smallGarden(rand.New(rand.NewPCG(seed, 9)), 2, 3, 3))
 		if err != nil {
 			f.Fatal(err)
 		}
 		f.Add(data)
 	}
 	f.Add([]byte(`{"days":1,"unit_g":1,"prices":{"overflow_cost_per_unit":1,"decline_cost_per_unit":1},"load_steps":[{"up_to_pct":100,"cost_per_unit":0}]}`))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		p, err := Parse(data)
-		if err != nil {
-			return
-		}
-		r, err := Solve(context.Background(), p, Options{MaxPivots: 20_000, Explain: true})
-		var invalid *InvalidError
-		if errors.As(err, &invalid) {
-			return
-		}
+	f.Fuzz(func(t *testing.T, data []byte) { plannedOrRefused(t, data) })
+}
+
+// Extreme numbers in a sound problem reach deeper than random bytes.
+func TestAnyNumberMayBeExtreme(t *testing.T) {
+	t.Parallel()
+	number := regexp.MustCompile(`[:,\[](-?[0-9]+)`) // not the digits of an id
+	extreme := []int64{-1, 0, 1, 2, 99, 100, 101, 366, 1 << 20, 1 << 29, 1 << 31, MaxUnits - 1, MaxUnits, MaxUnits + 1, 1 << 62, math.MaxInt64, math.MinInt64}
+	rapid.Check(t, func(t *rapid.T) {
+		p := drawGarden(t)
+		data, err := json.Marshal(p)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if faults := Check(p, r); len(faults) > 0 {
-			t.Fatal(faults)
+		for range rapid.IntRange(1, 4).Draw(t, "changes") {
+			at := number.FindAllSubmatchIndex(data, -1)
+			here := at[rapid.IntRange(0, len(at)-1).Draw(t, "where")]
+			now := strconv.FormatInt(rapid.SampledFrom(extreme).Draw(t, "number"), 10)
+			data = slices.Concat(data[:here[2]], []byte(now), data[here[3]:])
 		}
+		plannedOrRefused(t, data)
 	})
 }

@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"math/bits"
+	"slices"
 	"strings"
 )
 
@@ -253,16 +254,7 @@ func (v *validator) lots() {
 		case l.Latest < l.Arrive:
 			v.note("lot.past_use", path+".latest_day", "the lot is past use when it arrives; all of it is left over")
 		}
-		carry := make(map[string]bool, len(l.Carry))
-		for j, c := range l.Carry {
-			at := fmt.Sprintf("%s.carry[%d]", path, j)
-			v.known(v.bin, at+".bin", c.Bin)
-			v.between(at+".cost_per_unit", c.Cost, 0, MaxCost)
-			if carry[c.Bin] {
-				v.add("id.duplicate", at+".bin", "must appear once per lot; %q is repeated", c.Bin)
-			}
-			carry[c.Bin] = true
-		}
+		v.carry(path, l)
 		if len(l.Carry) == 0 {
 			byPlace = true
 			if s, ok := v.site[l.Site]; ok && l.Place == nil && p.Sites[s].Place == nil && len(p.Bins) > 0 {
@@ -274,6 +266,28 @@ func (v *validator) lots() {
 		s, ok := v.site[p.Bins[i].Site]
 		if byPlace && ok && p.Bins[i].Place == nil && p.Sites[s].Place == nil {
 			v.add("place.missing", fmt.Sprintf("bins[%d].place", i), "must be given, here or for its site, when a lot lists no carrying costs")
+		}
+	}
+}
+
+// carry is judged without naming each entry first: there may be millions.
+func (v *validator) carry(path string, l *Lot) {
+	seen := make([]int, 0, len(l.Carry))
+	for j, c := range l.Carry {
+		b, known := v.bin[c.Bin]
+		if !known || c.Cost < 0 || c.Cost > MaxCost {
+			at := fmt.Sprintf("%s.carry[%d]", path, j)
+			v.known(v.bin, at+".bin", c.Bin)
+			v.between(at+".cost_per_unit", c.Cost, 0, MaxCost)
+		}
+		if known {
+			seen = append(seen, b)
+		}
+	}
+	slices.Sort(seen)
+	for j := 1; j < len(seen); j++ {
+		if seen[j] == seen[j-1] {
+			v.add("id.duplicate", path+".carry", "must name each bin once; %q is repeated", v.p.Bins[seen[j]].ID)
 		}
 	}
 }
