@@ -124,6 +124,23 @@ func TestWindowsThatMakeNoSenseAreRefused(t *testing.T) {
 	}
 }
 
+func TestALongLineFillsEachFoldedLine(t *testing.T) {
+	t.Parallel()
+	w := window()
+	w.Note = strings.Repeat("x", 300)
+	var octets []int
+	for _, l := range strings.Split(feed(t, w), "\r\n") {
+		if strings.Contains(l, "xxx") {
+			octets = append(octets, len(l))
+		}
+	}
+	// RFC 5545, 3.1: 75 octets, of which the space of a continued line is one.
+	// 312 octets of "DESCRIPTION:" and note make 75 + 74 + 74 + 74 + 15.
+	if len(octets) != 5 || octets[0] != 75 || octets[1] != 75 || octets[3] != 75 || octets[4] != 16 {
+		t.Errorf("lines of %v octets", octets)
+	}
+}
+
 func TestLinesFoldAt75OctetsAndComeBackWhole(t *testing.T) {
 	t.Parallel()
 	unescape := strings.NewReplacer(`\\`, `\`, `\;`, `;`, `\,`, `,`, `\n`, "\n")

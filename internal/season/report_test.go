@@ -197,6 +197,10 @@ func TestTheHeaderSaysWhatTheNumbersCover(t *testing.T) {
 	if h := build(t, in).Header; h.Closed {
 		t.Error("closed before the last local midnight")
 	}
+	in.PreparedAt = time.Date(2026, 6, 1, 4, 0, 0, 0, time.UTC)
+	if h := build(t, in).Header; !h.Closed {
+		t.Error("still open after the last local midnight")
+	}
 	in.PreparedAt = time.Date(2026, 3, 3, 12, 0, 0, 0, time.UTC)
 	if h := build(t, in).Header; h.DaysWithoutRecords != 2 {
 		t.Errorf("days to come are counted as without records: %d", h.DaysWithoutRecords)

@@ -8,7 +8,8 @@ import (
 	"midden/internal/measure"
 )
 
-// Week is what was received in an ISO 8601 week, Monday to Sunday.
+// Week is what was received in an ISO 8601 week, Monday to Sunday, rejected
+// loads included: they stood on site too.
 type Week struct {
 	Key      string        `json:"week"` // "2026-W10"
 	Start    measure.Day   `json:"start"`

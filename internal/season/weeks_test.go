@@ -87,6 +87,12 @@ func TestVolumeAndAreaOnSiteAreWatched(t *testing.T) {
 			t.Errorf("%s yd3, %s ft2: %+v", tt.yards, tt.feet, f)
 		}
 	}
+	for actual, want := range map[measure.Millilitres]season.Standing{79: season.Within, 80: season.Near, 100: season.Near, 101: season.Over} {
+		// The warning level is 80 % unless the garden sets another.
+		if f := (season.Watch{OnSiteVolume: 100}).Findings(nil, nil, season.OnSite{Volume: actual}); f[0].Standing != want {
+			t.Errorf("%d of 100 is %s, want %s", actual, f[0].Standing, want)
+		}
+	}
 	if f := (season.Watch{}).Findings(nil, nil, season.OnSite{Volume: 1, Area: 1}); len(f) != 0 {
 		t.Errorf("nothing is watched, yet %+v", f)
 	}
