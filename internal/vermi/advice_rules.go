@@ -34,7 +34,7 @@ func safetyRules() []Rule {
 		{Code: "heat_call", Urgency: Now, Hushes: []string{"heat_open", "heat_watch"},
 			Do:      "Call the keeper now. Open the bin, pull the feed layer apart, add cool damp bedding, shade it.",
 			Caution: "Worms die above about 32 °C. Mind yourself in the heat too.",
-			Source:  "deaths above 90 °F: a metropolitan home-worm-bin guide; setting",
+			Source:  "deaths above 90 °F: Oregon Metro, worm bin guide; setting",
 			When: func(s Sight) (string, bool) {
 				return fmt.Sprintf("%.1f °C at the hottest spot; the call comes at %.0f °C.", s.State.HotC, s.Settings.CallC), s.State.HotC >= s.Settings.CallC
 			}},
@@ -51,7 +51,7 @@ func safetyRules() []Rule {
 		{Code: "near_freezing", Urgency: Now, Hushes: []string{"cold"},
 			Do:      "Protect the bin: move it in, or wrap it and heap bedding over it, air holes open. No feed.",
 			Caution: "No heater inside a bin unless it is made for damp places; keep cables away from bedding.",
-			Source:  "deaths at freezing: a metropolitan home-worm-bin guide; setting",
+			Source:  "deaths at freezing: Oregon Metro, worm bin guide; setting",
 			When: func(s Sight) (string, bool) {
 				return fmt.Sprintf("The bed is at %.1f °C.", s.State.TempC), s.State.TempFrom != TempAssumed && s.State.TempC < s.Settings.FrostC
 			}},
@@ -83,17 +83,17 @@ func bedRules() []Rule {
 		{Code: "sour", Urgency: Soon,
 			Do:      "Stop feeding for at least a week. Take out rotting food, fluff the top, add dry bedding, clear the holes.",
 			Caution: "Against acid use crushed eggshell or calcium carbonate, never slaked or hydrated lime. " + cautionHands,
-			Source:  "a metropolitan home-worm-bin guide; a county recycling programme on lime",
+			Source:  "Oregon Metro, worm bin guide; San Mateo County on lime",
 			When: func(s Sight) (string, bool) {
 				return fmt.Sprintf("The last check smelled %s.", s.Last.Smell), s.Fresh() && (s.Last.Smell == farm.SmellSour || s.Last.Smell == farm.SmellRotten)
 			}},
 		{Code: "leaving", Urgency: Soon, Do: "Look for the cause: too wet, too dry, sour or hot. Light over the open lid holds worms in meanwhile.",
-			Source: "worms leave beds that are too wet or too dry: a county recycling programme",
+			Source: "worms leave beds that are too wet or too dry: San Mateo County, worm composting guide",
 			When: func(s Sight) (string, bool) {
 				return "Worms were on the lid and walls.", s.Fresh() && s.Last.Leaving
 			}},
 		{Code: "too_wet", Urgency: Soon, Do: "Hold back wet food, mix in dry bedding, clear the drain.",
-			Source: "dry shredded paper every 2-3 weeks and drainage: a town's worm-bin guide",
+			Source: "dry shredded paper every 2-3 weeks and drainage: City of Euless, Texas, worm bin guide",
 			When: func(s Sight) (string, bool) {
 				return fmt.Sprintf("A handful squeezes at %d of 5.", s.Wettest()), s.Fresh() && s.Wettest() >= 4
 			}},
@@ -108,7 +108,7 @@ func bedRules() []Rule {
 					s.State.TempFrom != TempAssumed && s.State.TempC < s.Settings.LittleC
 			}},
 		{Code: "fruit_flies", Urgency: Routine, Do: "Bury food deeper, cover with more bedding, set a vinegar trap beside the bin.",
-			Source: "a metropolitan home-worm-bin guide", When: pestRule(PestFruitFlies)},
+			Source: "Oregon Metro, worm bin guide", When: pestRule(PestFruitFlies)},
 		{Code: "mites", Urgency: Routine, Do: "Air and dry the bed a little, feed less, lift mites off with a piece of melon rind.",
 			Source: practice, When: pestRule(PestMites)},
 		{Code: "ants", Urgency: Routine, Do: "Stand the legs in water and dampen the bed.", Source: practice, When: pestRule(PestAnts)},

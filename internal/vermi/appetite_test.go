@@ -15,7 +15,7 @@ func perfect(wormsG float64) AppetiteInput {
 
 func TestTheHomeRuleIsHalfTheWormsWeightADay(t *testing.T) {
 	t.Parallel()
-	// A public botanical garden's guide: 1 lb of worms takes 3.5 lb of scraps a
+	// New York Botanical Garden's guide: 1 lb of worms takes 3.5 lb of scraps a
 	// week, 0.5 of their weight a day.
 	g, b, _ := DailyAppetite(perfect(453.6), DefaultSettings())
 	near(t, "lb a week", g*7/453.6, 3.5, 1e-9)
@@ -107,25 +107,34 @@ func TestABinTeachesItsOwnAppetite(t *testing.T) {
 	t.Parallel()
 	for _, k := range []float64{0.2, 0.35, 0.6} {
 		// Fed so that checks fall while some is left.
-		r, _ := simulatedRecord(k, 1000, 16, measure.Grams(1000*k*7))
-		got := Estimate(r).Appetite.Rate
+		r, sim := simulatedRecord(k, 1000, 16, measure.Grams(1000*k*7))
+		st := Estimate(r)
+		got := st.Appetite.Rate
 		if got.K.P05 > k || got.K.P95 < k {
 			t.Errorf("k %g lies outside %+v", k, got.K)
 		}
-		near(t, "k", got.K.Mean, k, 0.3*k)
+		// What the checks tell is k times the worms.
+		near(t, "daily appetite", got.Effective.Mean*st.Worms.Mean, k*sim.WormG, 0.25*k*sim.WormG)
 		if got.Worth <= 1 || got.ChecksFor != 32 {
 			t.Errorf("32 checks should outweigh the prior: %+v", got)
 		}
+		// A clean weighing settles the worms, and with them k.
+		r.Weighings = []WormWeighing{{r.AsOf, measure.Grams(sim.WormG), WeighedClean}}
+		after := Estimate(r).Appetite.Rate.K
+		if after.P95-after.P05 >= got.K.P95-got.K.P05 {
+			t.Errorf("a weighing must narrow k: %+v then %+v", got.K, after)
+		}
+		near(t, "k", after.Mean, k, 0.35*k)
 	}
 }
 
 func TestOneWildLookDoesNotTurnTheAppetite(t *testing.T) {
 	t.Parallel()
 	r, _ := simulatedRecord(0.35, 1000, 12, 2450)
-	calm := Estimate(r).Appetite.Rate.K.Mean
+	calm := Estimate(r).Appetite.Rate.Effective.Mean
 	r.Checks = append([]Check(nil), r.Checks...)
 	r.Checks[6].Left = farm.LeftMost
-	if got := Estimate(r).Appetite.Rate.K.Mean; got < 0.7*calm {
+	if got := Estimate(r).Appetite.Rate.Effective.Mean; got < 0.7*calm {
 		t.Errorf("one look moved k from %g to %g", calm, got)
 	}
 }
@@ -136,8 +145,8 @@ func TestTheGardenPriorIsDrawnToItsBins(t *testing.T) {
 	if got := PoolPrior(base, nil); got != base {
 		t.Errorf("no bins, no change: %+v", got)
 	}
-	eager := AppetiteRate{LogMean: -0.5, Worth: 10}
-	shy := AppetiteRate{LogMean: -0.5, Worth: 0.1}
+	eager := AppetiteRate{KLogMean: -0.5, Worth: 10}
+	shy := AppetiteRate{KLogMean: -0.5, Worth: 0.1}
 	a, b := PoolPrior(base, []AppetiteRate{eager}), PoolPrior(base, []AppetiteRate{shy})
 	if !(a.Median > b.Median && b.Median > base.Median) {
 		t.Errorf("%g, %g, %g", a.Median, b.Median, base.Median)

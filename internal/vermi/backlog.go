@@ -192,7 +192,8 @@ func sortedKeys[V any](m map[string]V) []string {
 
 // Backlog is what lies uneaten in a bin.
 type Backlog struct {
-	TotalG      float64
+	TotalG      float64           // likely
+	Total       Estimated         // with its interval
 	ByGroup     []GroupBacklog    // groups with food left, in farm.Groups order
 	ByMaterial  []MaterialBacklog // by key
 	DaysToClear int               // until a twentieth is left, nothing added

@@ -38,8 +38,8 @@ func (m *Model) Capacity(horizonDays int, visitDays []int) []Slot {
 	now := m.stock.on(m.rec.AsOf)
 	wormSigma := sigmaOf(now.mean, now.variance)
 	stock := m.stock.now.clone()
-	old := m.larder.clone() // what lies there today
-	given := 0.0            // what the slots before brought, as uneaten grams
+	old := m.larders[0].clone() // what lies there today
+	given := 0.0                // what the slots before brought, as uneaten grams
 	free := m.state.FreeMM
 	caps := m.capsNow()
 	var out []Slot

@@ -27,13 +27,14 @@ func Forecast(r Record, days int) []ForecastDay {
 // fed.
 func (m *Model) Forecast(days int) []ForecastDay {
 	rec := m.rec
-	now := m.stock.on(rec.AsOf)
-	base := m.sigma(sigmaOf(now.mean, now.variance), m.state.TempFrom)
-	// Faster and slower eaters, the likely one first.
-	pace := [5]float64{1, math.Exp(-z95 * base), math.Exp(-z75 * base), math.Exp(z75 * base), math.Exp(z95 * base)}
+	// Faster and slower eaters beside the likely one, each from the larder it
+	// would have left; the doubt about the temperature ahead comes on top.
+	e, doubt := m.rate.Effective, m.state.TempFrom.doubt()
+	pace := [5]float64{1, e.P05 / e.Mean * math.Exp(-z95*doubt), e.P25 / e.Mean * math.Exp(-z75*doubt),
+		e.P75 / e.Mean * math.Exp(z75*doubt), e.P95 / e.Mean * math.Exp(z95*doubt)}
 	var runs [5]larder
 	for i := range runs {
-		runs[i] = m.larder.clone()
+		runs[i] = m.larders[i].clone()
 	}
 	stock := m.stock.now.clone()
 	var out []ForecastDay

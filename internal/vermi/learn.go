@@ -14,7 +14,7 @@ type AppetitePrior struct {
 }
 
 // DefaultPrior puts two thirds of the belief between 0.25 and 0.5: half the
-// worms' weight a day is the home rule (a public botanical garden's guide: 1
+// worms' weight a day is the home rule (New York Botanical Garden's guide: 1
 // lb of worms takes 3.5 lb a week), and new keepers are told to stay well
 // under it. Figures measured on sludge or manure, 0.75 to 1.25 (Ndegwa et al.
 // 2000), are not used for scraps.
@@ -22,12 +22,18 @@ func DefaultPrior() AppetitePrior {
 	return AppetitePrior{Median: math.Sqrt(0.25 * 0.5), LogSigma: math.Log(0.5/0.25) / 2}
 }
 
-// AppetiteRate is k as learned by one bin. Worth is the effective number of
-// observations: how many times the prior's own information the checks added.
+// AppetiteRate is k as learned by one bin.
+//
+// What is left in a bin tells of k times the worms, never of k alone. So the
+// checks teach Effective, kg scraps per kg of worms believed to be there, and K
+// is what that says of the worms' own appetite once the doubt about the stock
+// has its share. Worth is the effective number of observations: how many times
+// the prior's own information the checks added to Effective.
 type AppetiteRate struct {
-	K         Estimated // per day
-	LogMean   float64
-	LogSigma  float64
+	K         Estimated // per kg of worms and day
+	Effective Estimated // per kg of worms believed and day
+	KLogMean  float64
+	LogSigma  float64 // of Effective
 	Worth     float64
 	ChecksFor int // checks that said what was left of a feeding
 }
@@ -42,7 +48,7 @@ func PoolPrior(base AppetitePrior, bins []AppetiteRate) AppetitePrior {
 			continue
 		}
 		w := b.Worth / (1 + b.Worth)
-		sum += w * b.LogMean
+		sum += w * b.KLogMean
 		weight += w
 	}
 	return AppetitePrior{Median: math.Exp(sum / weight), LogSigma: base.LogSigma}
@@ -162,35 +168,44 @@ func (l *larder) shareLeft(last Feeding) (share float64, ok bool) {
 	return clamp(left/fed, 0, 1), true
 }
 
-// learnAppetite weighs a grid of k against what checks found left.
-func (r *Record) learnAppetite(p *pull) AppetiteRate {
-	prior := r.Prior
+// learnAppetite weighs a grid of effective rates against what checks found
+// left. wormSigma is the log standard deviation of the stock.
+func (r *Record) learnAppetite(p *pull, wormSigma float64) AppetiteRate {
+	mu, kVar := math.Log(r.Prior.Median), r.Prior.LogSigma*r.Prior.LogSigma
+	priorVar := kVar + wormSigma*wormSigma
 	logs, weights := make([]float64, gridPoints), make([]float64, gridPoints)
 	for i := range logs {
 		z := gridReach * (2*float64(i)/(gridPoints-1) - 1)
-		logs[i] = math.Log(prior.Median) + z*prior.LogSigma
+		logs[i] = mu + z*math.Sqrt(priorVar)
 		_, logL := r.runLarder(math.Exp(logs[i]), p)
 		weights[i] = logL - z*z/2
 	}
 	weights = softmax(weights)
-	out := AppetiteRate{}
-	var second float64
+	var out AppetiteRate
+	var mean, second float64
 	for i, w := range weights {
-		out.LogMean += w * logs[i]
+		mean += w * logs[i]
 		second += w * logs[i] * logs[i]
-		out.K.Mean += w * math.Exp(logs[i])
+		out.Effective.Mean += w * math.Exp(logs[i])
 	}
-	variance := max(1e-6, second-out.LogMean*out.LogMean)
+	variance := max(1e-6, second-mean*mean)
 	out.LogSigma = math.Sqrt(variance)
 	q := func(at float64) float64 { return math.Exp(gridQuantile(logs, weights, at)) }
-	out.K.P05, out.K.P25, out.K.P75, out.K.P95 = q(0.05), q(0.25), q(0.75), q(0.95)
+	out.Effective.P05, out.Effective.P25, out.Effective.P75, out.Effective.P95 = q(0.05), q(0.25), q(0.75), q(0.95)
+
+	// Normal split of log Effective = log k + log (true worms / believed).
+	share := kVar / priorVar
+	out.KLogMean = mu + share*(mean-mu)
+	kSigma := math.Sqrt(kVar*(1-share) + share*share*variance)
+	out.K = lognormal(math.Exp(out.KLogMean+kSigma*kSigma/2), kSigma)
+
 	for _, c := range r.Checks {
 		if c.Left != "" && len(r.Feedings) > 0 && r.Feedings[0].On < c.On {
 			out.ChecksFor++
 		}
 	}
 	if out.ChecksFor > 0 {
-		out.Worth = max(0, prior.LogSigma*prior.LogSigma/variance-1)
+		out.Worth = max(0, priorVar/variance-1)
 	}
 	return out
 }

@@ -1,5 +1,7 @@
 package vermi
 
+import "math"
+
 // State is a bin as believed on a day.
 type State struct {
 	AsOf            Day
@@ -33,7 +35,7 @@ type Model struct {
 	stock   stockHistory
 	pull    pull
 	rate    AppetiteRate
-	larder  larder
+	larders [5]larder // at the likely rate, then at P05, P25, P75, P95
 	state   State
 }
 
@@ -71,11 +73,15 @@ func Work(in Record) *Model {
 	}
 
 	m.pull = newPull(r, &m.drive, &m.stock)
-	m.rate = r.learnAppetite(&m.pull)
-	m.larder, _ = r.runLarder(m.rate.K.Mean, &m.pull)
+	m.rate = r.learnAppetite(&m.pull, wormSigma)
+	e := m.rate.Effective
+	for i, rate := range [...]float64{e.Mean, e.P05, e.P25, e.P75, e.P95} {
+		m.larders[i], _ = r.runLarder(rate, &m.pull)
+	}
+	likely := &m.larders[0]
 
 	f, g, h := m.drive.factors(r.AsOf)
-	in1 := AppetiteInput{WormsG: now.mean, K: m.rate.K.Mean, TempFactor: f, MoistureFactor: g, StressFactor: h,
+	in1 := AppetiteInput{WormsG: now.mean, K: e.Mean, TempFactor: f, MoistureFactor: g, StressFactor: h,
 		Ramp: m.drive.ramp(r.AsOf), FedSurfaceM2: st.FedSurfaceM2, FreeDepthMM: st.FreeMM}
 	st.Appetite = Appetite{Input: in1, Rate: m.rate}
 	st.Appetite.PerDayG, st.Appetite.Bound, st.Appetite.Limits = appetiteOf(in1, *s, m.sigma(wormSigma, st.TempFrom))
@@ -85,15 +91,23 @@ func Work(in Record) *Model {
 	st.Appetite.explain()
 
 	// The worms still eat what lies there when nothing may be added.
-	st.Backlog = m.larder.summary(st.Appetite.Limits.WormsG, st.TempC)
+	st.Backlog = likely.summary(st.Appetite.Limits.WormsG, st.TempC)
+	// The hungrier the worms, the less is left: the low end is the fastest rate.
+	st.Backlog.Total = Estimated{Mean: likely.total(), P05: m.larders[4].total(), P25: m.larders[3].total(),
+		P75: m.larders[2].total(), P95: m.larders[1].total()}
 	for _, sec := range r.Sections {
-		st.Castings = append(st.Castings, r.castingsOf(sec, &m.larder, &m.drive))
+		st.Castings = append(st.Castings, r.castingsOf(sec, likely, &m.drive))
 		st.Ready = append(st.Ready, r.readyOn(sec, &m.drive))
 	}
 	st.Needs = needs(r, st, &m.drive)
 	return m
 }
 
+// sigma is the log standard deviation of an appetite when the stock is known to
+// wormSigma. What the stock's doubt of today adds is in the learned rate
+// already; only what comes on top of it counts.
 func (m *Model) sigma(wormSigma float64, from TempSource) float64 {
-	return joinSigma(m.rate.LogSigma, wormSigma, from.doubt())
+	now := m.stock.on(m.rec.AsOf)
+	today := sigmaOf(now.mean, now.variance)
+	return joinSigma(m.rate.LogSigma, math.Sqrt(max(0, wormSigma*wormSigma-today*today)), from.doubt())
 }
