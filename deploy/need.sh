@@ -47,7 +47,7 @@ install() {
 		updated=yes
 	fi
 	say "installing $* from Debian"
-	as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -y --no-install-recommends install "$@" </dev/null >&2
+	as_root env DEBIAN_FRONTEND=noninteractive apt-get -qq -y -o Dpkg::Use-Pty=0 --no-install-recommends install "$@" </dev/null >&2
 }
 
 # The line is put back afterwards: what this computer does with later versions is not ours to decide.
