@@ -66,7 +66,7 @@ func (m *Model) Capacity(horizonDays int, visitDays []int) []Slot {
 			slot.Cautious = measure.Grams(math.Floor(clamp(low-backlog, 0, likely)))
 			given += float64(slot.Grams)
 			if slot.Grams > 0 && m.state.SurfaceM2 > 0 {
-				rise := float64(slot.Grams)/foodGPerL*settleFood + CoverL(m.state.FedSurfaceM2, s.CoverMM)*settleBedding
+				rise := float64(slot.Grams)/foodGPerL*settledFood(span) + CoverL(m.state.FedSurfaceM2, s.CoverMM)*settledBedding(span)
 				free = max(0, free-rise/m.state.SurfaceM2)
 			}
 		}

@@ -8,9 +8,6 @@ type Estimated struct {
 	Mean, P05, P25, P75, P95 float64
 }
 
-// Exactly is an estimate without doubt.
-func Exactly(v float64) Estimated { return Estimated{v, v, v, v, v} }
-
 // Standard normal quantiles at 0.75 and 0.95.
 const (
 	z75 = 0.6744897501960817

@@ -1,6 +1,10 @@
 package vermi
 
-import "midden/internal/farm"
+import (
+	"math"
+
+	"midden/internal/farm"
+)
 
 // setUpDepthMM is the depth of aged bedding of a new bin (common practice: 15
 // to 20 cm).
@@ -10,13 +14,20 @@ const setUpDepthMM = 170
 // figure for finished compost (NRAES-54, from memory).
 const settledGPerL = 593
 
-// settle is how much of the volume of fresh food and of bedding is left in the
-// bed after a few weeks (a heap falls to a third to a half of its height in
-// trade descriptions; chosen here).
-const (
-	settleFood    = 0.3
-	settleBedding = 0.5
-)
+// settled is how much of the volume laid is left after some days: it sinks from
+// the first share to the last, halfway every three weeks (a heap falls to a
+// third to a half of its height in trade descriptions, and on from there as it
+// is worked; the figures are chosen here).
+func settled(first, last float64, days int) float64 {
+	return last + (first-last)*math.Exp2(-float64(max(0, days))/21)
+}
+
+func settledFood(days int) float64    { return settled(0.8, 0.12, days) }
+func settledBedding(days int) float64 { return settled(1, 0.2, days) }
+
+// unseenFull is how full of its depth a bin may be taken to be when nobody
+// measured: a keeper would have noticed more (chosen here, no source).
+const unseenFull = 0.75
 
 // fillDepth is the mean depth of the bed in millimetres: the last measured
 // depths, moved on by what was laid and taken since; or set-up depth when
@@ -42,13 +53,13 @@ func (r *Record) fillDepth() (mm float64, measured bool) {
 			continue
 		}
 		for _, food := range f.Food {
-			litres += float64(food.Grams) / foodGPerL * settleFood
+			litres += float64(food.Grams) / foodGPerL * settledFood(int(r.AsOf-f.On))
 		}
 	}
 	for _, b := range r.Bedding {
 		if b.On > from {
 			m := Wetted(r.material(b.Material), b.MoisturePct)
-			litres += float64(b.Grams) / m.DensityGPerL.Value * settleBedding
+			litres += float64(b.Grams) / m.DensityGPerL.Value * settledBedding(int(r.AsOf-b.On))
 		}
 	}
 	for _, h := range r.Harvests {
@@ -56,7 +67,11 @@ func (r *Record) fillDepth() (mm float64, measured bool) {
 			litres -= float64(h.Grams) / settledGPerL
 		}
 	}
-	return FillDepthMM(r.Bin.Shape, max(0, litres)), measured
+	mm = FillDepthMM(r.Bin.Shape, max(0, litres))
+	if !measured {
+		mm = min(mm, unseenFull*DepthMM(r.Bin.Shape))
+	}
+	return mm, measured
 }
 
 // bedMoisture is the bed's moisture in percent now: the last squeeze, moved on

@@ -130,8 +130,8 @@ const (
 	ShareOfBed   WormMethod = "share_of_bed"
 )
 
-// Error is the relative standard error of a worm mass (chosen here, no source).
-func (w WormMethod) Error() float64 {
+// RelativeError is the relative standard error of a worm mass (chosen here, no source).
+func (w WormMethod) RelativeError() float64 {
 	switch w {
 	case WeighedClean:
 		return 0.05

@@ -137,3 +137,14 @@ func TestGradesFollowWhatIsLeft(t *testing.T) {
 		}
 	}
 }
+
+func TestWormsMovedOutAreNeverMoreThanThereAre(t *testing.T) {
+	t.Parallel()
+	start := NewSimBin(plainBin(), 0.4, 3, 1000, 12000, 75, 20)
+	left, moved := MoveWorms(start, -400)
+	near(t, "left", left.WormG, 600, 0)
+	near(t, "moved", moved, -400, 0)
+	none, moved := MoveWorms(start, -5000)
+	near(t, "none left", none.WormG, 0, 0)
+	near(t, "all moved", moved, -1000, 0)
+}

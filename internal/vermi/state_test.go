@@ -173,6 +173,34 @@ func TestAnEmptyRecordStillGivesAnAnswer(t *testing.T) {
 	}
 }
 
+func TestTheBedRisesWithWhatIsLaidAndSinksAgain(t *testing.T) {
+	t.Parallel()
+	r := steady()
+	base := Estimate(r)
+	r.Bedding = append(slices.Clone(r.Bedding), BeddingLaid{day(100), "bed", "leaves", 8000, 65})
+	laid := Estimate(r).FillMM
+	if laid <= base.FillMM+10 {
+		t.Errorf("8 kg of leaves moved the bed from %g to %g mm", base.FillMM, laid)
+	}
+	r.AsOf = day(160)
+	if sunk := Estimate(r).FillMM; sunk >= laid {
+		t.Errorf("two months later the bed stands at %g mm, after %g", sunk, laid)
+	}
+	r.Harvests = []Harvest{{On: day(150), Section: "bed", Grams: 20000}}
+	if taken := Estimate(r).FillMM; taken >= Estimate(Record{AsOf: day(160), Bin: r.Bin, Sections: r.Sections, Feedings: r.Feedings, Checks: r.Checks, Bedding: r.Bedding}).FillMM {
+		t.Errorf("a harvest of 20 kg left the bed at %g mm", taken)
+	}
+	// Nobody measured for a year: the bin is not taken for full.
+	never := steady()
+	never.Checks = nil
+	for n := -365; n < 0; n += 3 {
+		never.Bedding = append(never.Bedding, BeddingLaid{day(n), "bed", "leaves", 6000, 65})
+	}
+	if st := Estimate(never); st.FillMeasured || st.FreeMM < 100-1e-9 {
+		t.Errorf("free depth %g mm", st.FreeMM)
+	}
+}
+
 func TestSlipsOfThePenAreNotTemperatures(t *testing.T) {
 	t.Parallel()
 	want := Estimate(steady())

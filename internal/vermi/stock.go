@@ -251,10 +251,10 @@ func (r *Record) runStock(first Day, rates []float64, capacityG, surfaceM2 float
 	for i := range rates {
 		day := first + Day(i)
 		for ; it < len(r.Transfers) && r.Transfers[it].On <= day; it++ {
-			b.move(float64(r.Transfers[it].Grams), r.Transfers[it].How.Error())
+			b.move(float64(r.Transfers[it].Grams), r.Transfers[it].How.RelativeError())
 		}
 		for ; iw < len(r.Weighings) && r.Weighings[iw].On <= day; iw++ {
-			logL += b.see(float64(r.Weighings[iw].Grams), r.Weighings[iw].How.Error())
+			logL += b.see(float64(r.Weighings[iw].Grams), r.Weighings[iw].How.RelativeError())
 		}
 		for ; ic < len(r.Checks) && r.Checks[ic].On <= day; ic++ {
 			if kg, n := lookDensity(r.Checks[ic]); n > 0 && b.mean > 0 {
