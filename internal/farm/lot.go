@@ -253,3 +253,40 @@ func (l Lot) Usable() error {
 	}
 	return nil
 }
+
+// FrozenDays is how long frozen scraps keep (common practice, no source).
+const FrozenDays = 180
+
+// UseByFor is the use-by day of a material kept in a place from a day on; the
+// zero day when its shelf life is not known.
+func UseByFor(m Material, p StoragePlace, from measure.Day) measure.Day {
+	switch {
+	case p == Freezer && m.Freezable:
+		return from.Add(FrozenDays)
+	case m.ShelfLifeDays > 0:
+		return from.Add(m.ShelfLifeDays)
+	}
+	return measure.Day{}
+}
+
+// Judge gives the lot after a verdict. It refuses with lot.judged a lot that
+// has had one, and with lot.invalid a verdict that lacks its reason.
+func (l Lot) Judge(v LotStatus, reason, notice string) (Lot, error) {
+	if l.Status != LotReceived {
+		return l, Refuse("lot.judged", "", "lot %s is already %s", l.ID, l.Status)
+	}
+	var f Faults
+	switch v {
+	case LotAccepted, LotSorted:
+		if reason != "" {
+			f.Add("lot.invalid", "/reason", "reason: only a rejection has one")
+		}
+	case LotRejected:
+		f.Keep(CheckName("lot.invalid", "/reason", reason, 500))
+	default:
+		f.Add("lot.invalid", "/verdict", "verdict: must be accepted, accepted_after_sorting or rejected; got %q", v)
+	}
+	f.Keep(CheckText("lot.invalid", "/notice", notice, 1000))
+	l.Status, l.RejectionReason, l.Notice = v, reason, notice
+	return l, f.Err()
+}
