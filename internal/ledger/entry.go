@@ -34,9 +34,9 @@ func (m Method) Valid() bool {
 
 // Limits of an entry.
 const (
-	MaxPosting  measure.Grams = 100_000_000 // 100 t: far above a garden, far below overflow
-	MaxPostings               = 500
-	MaxRelSD                  = 2000 // permille: an honest guess is not worse than ±200 %
+	MaxPosting  = measure.Grams(100_000_000) // 100 t: far above a garden, far below overflow
+	MaxPostings = 500
+	MaxRelSD    = 2000 // permille: an honest guess is not worse than ±200 %
 )
 
 // Posting moves grams of one substance into (positive) or out of (negative) an

@@ -105,9 +105,6 @@ func (s *Service) read(ctx context.Context, a Actor, garden uuid.UUID, may farm.
 	return g, m, authorise(m, may)
 }
 
-// nothing is for use cases that read nothing beforehand.
-func nothing(*store.Tx) struct{} { return struct{}{} }
-
 // at is when something occurred: as told, or now; and the garden's day for it.
 // It refuses with day.future and day.closed.
 func (w *Work) at(told time.Time) (time.Time, measure.Day, error) {
