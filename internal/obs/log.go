@@ -20,7 +20,7 @@ var private = map[string]bool{
 // NewLogger writes to w in the format "text" or, otherwise, JSON. Lines logged
 // with a context carry its request id.
 func NewLogger(w io.Writer, level slog.Leveler, format string) *slog.Logger {
-	o := &slog.HandlerOptions{Level: level, ReplaceAttr: hide}
+	o := &slog.HandlerOptions{Level: level, ReplaceAttr: rewrite}
 	var h slog.Handler = slog.NewJSONHandler(w, o)
 	if format == "text" {
 		h = slog.NewTextHandler(w, o)
@@ -28,9 +28,14 @@ func NewLogger(w io.Writer, level slog.Leveler, format string) *slog.Logger {
 	return slog.New(requestHandler{h})
 }
 
-func hide(_ []string, a slog.Attr) slog.Attr {
-	if private[a.Key] {
+// rewrite hides what is private, and writes a duration with its unit: JSON
+// would show bare nanoseconds.
+func rewrite(_ []string, a slog.Attr) slog.Attr {
+	switch {
+	case private[a.Key]:
 		return slog.String(a.Key, redacted)
+	case a.Value.Kind() == slog.KindDuration:
+		return slog.String(a.Key, a.Value.Duration().String())
 	}
 	return a
 }

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"strings"
 	"testing"
+	"time"
 
 	"midden/internal/obs"
 )
@@ -54,6 +55,17 @@ func TestTheFormatIsTextOrJSON(t *testing.T) {
 		var out bytes.Buffer
 		obs.NewLogger(&out, slog.LevelInfo, format).Info("up")
 		if !strings.HasPrefix(out.String(), first) {
+			t.Errorf("%s: %s", format, out.String())
+		}
+	}
+}
+
+func TestADurationIsLoggedWithItsUnit(t *testing.T) {
+	t.Parallel()
+	for _, format := range []string{"json", "text"} {
+		var out bytes.Buffer
+		obs.NewLogger(&out, slog.LevelInfo, format).Info("answered", "took", 1500*time.Microsecond)
+		if !strings.Contains(out.String(), "1.5ms") {
 			t.Errorf("%s: %s", format, out.String())
 		}
 	}
