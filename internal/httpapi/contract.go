@@ -6,8 +6,10 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"regexp"
 	"sort"
 	"strings"
+	"sync"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
@@ -32,13 +34,16 @@ type operation struct {
 	public bool
 }
 
-// LoadContract parses and checks the embedded contract.
-func LoadContract(ctx context.Context) (*Contract, error) {
+// LoadContract gives the embedded contract, parsed and checked once.
+func LoadContract() (*Contract, error) { return loadContract() }
+
+var loadContract = sync.OnceValues(func() (*Contract, error) {
+	defineFormats()
 	doc, err := openapi3.NewLoader().LoadFromData(openapi.YAML)
 	if err != nil {
 		return nil, fmt.Errorf("read the contract: %w", err)
 	}
-	if err := doc.Validate(ctx); err != nil {
+	if err := doc.Validate(context.Background()); err != nil {
 		return nil, fmt.Errorf("check the contract: %w", err)
 	}
 	c := &Contract{doc: doc, routes: map[string]*operation{}}
@@ -53,7 +58,7 @@ func LoadContract(ctx context.Context) (*Contract, error) {
 		}
 	}
 	return c, nil
-}
+})
 
 func newOperation(spec *openapi3.T, path string, item *openapi3.PathItem, method string, op *openapi3.Operation) *operation {
 	o := &operation{
@@ -150,7 +155,7 @@ func collect(err error, where string, faults *farm.Faults) {
 	case *openapi3filter.RequestError:
 		collectRequest(e, faults)
 	case *openapi3.SchemaError:
-		faults.Add("request.malformed", where+pointer(e.JSONPointer()), "%s", reason(e))
+		faults.Add("request.malformed", where+pointer(faultyPath(e)), "%s", reason(e))
 	default:
 		faults.Add("request.malformed", where, "%s", firstLine(err.Error()))
 	}
@@ -176,6 +181,19 @@ func collectRequest(e *openapi3filter.RequestError, faults *farm.Faults) {
 	default:
 		faults.Add("request.malformed", "", "%s", e.Reason)
 	}
+}
+
+var propertyNamed = regexp.MustCompile(`^property "(.+)" is (?:unsupported|missing)`)
+
+// faultyPath is where the fault lies. For a property that is missing or does
+// not belong the validator names it only in its message.
+func faultyPath(e *openapi3.SchemaError) []string {
+	path := e.JSONPointer()
+	m := propertyNamed.FindStringSubmatch(e.Reason)
+	if m != nil && (len(path) == 0 || path[len(path)-1] != m[1]) {
+		path = append(path, m[1])
+	}
+	return path
 }
 
 func pointer(path []string) string {

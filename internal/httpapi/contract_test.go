@@ -13,19 +13,9 @@ import (
 	"midden/openapi"
 )
 
-func loadContract(t *testing.T) *Contract {
-	t.Helper()
-	defineFormats()
-	c, err := LoadContract(context.Background())
-	if err != nil {
-		t.Fatal(err)
-	}
-	return c
-}
-
 func TestEveryExampleInTheContractFitsItsSchema(t *testing.T) {
 	t.Parallel()
-	c := loadContract(t)
+	c := sharedContract(t)
 	if err := c.doc.Validate(context.Background(), openapi3.EnableExamplesValidation()); err != nil {
 		t.Fatal(err)
 	}
@@ -36,7 +26,7 @@ func TestEveryExampleInTheContractFitsItsSchema(t *testing.T) {
 
 func TestEveryOperationIsNamedShownAndRefusesInProblems(t *testing.T) {
 	t.Parallel()
-	c := loadContract(t)
+	c := sharedContract(t)
 	seen := map[string]string{}
 	for key, o := range c.routes {
 		op := o.route.Operation

@@ -3,6 +3,7 @@ package httpapi
 import (
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/oapi-codegen/nullable"
 	openapi_types "github.com/oapi-codegen/runtime/types"
 
@@ -79,4 +80,16 @@ func patchOf[T any](n nullable.Nullable[T]) change[T] {
 		return change[T]{Set: true, Clear: true}
 	}
 	return change[T]{Set: true, Value: n.MustGet()}
+}
+
+// set puts a named field of a merge patch in its place.
+func set[T any](into *T, p *T) {
+	if p != nil {
+		*into = *p
+	}
+}
+
+// gardenPath is where a thing of a garden is found.
+func gardenPath(garden uuid.UUID, collection string, id uuid.UUID) string {
+	return "/v1/gardens/" + garden.String() + "/" + collection + "/" + id.String()
 }

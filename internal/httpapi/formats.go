@@ -3,20 +3,15 @@ package httpapi
 import (
 	"errors"
 	"strings"
-	"sync"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/uuid"
 )
 
-var formats sync.Once
-
 // defineFormats teaches the validator the string formats the contract uses
 // beyond those it knows.
 func defineFormats() {
-	formats.Do(func() {
-		openapi3.DefineStringFormatValidator("uuid", openapi3.NewCallbackValidator(checkUUID))
-	})
+	openapi3.DefineStringFormatValidator("uuid", openapi3.NewCallbackValidator(checkUUID))
 }
 
 // checkUUID takes lowercase UUIDs in their canonical form only.

@@ -27,22 +27,22 @@ type Options struct {
 
 // Server implements the contract.
 type Server struct {
-	svc      *service.Service
-	verifier *auth.Verifier
-	log      *slog.Logger
-	now      func() time.Time
-	ready    func(context.Context) error
-	contract *Contract
-	maxBody  int64
-	timeout  time.Duration
+	api.ServerInterface // operations that have no handler yet
+	svc                 *service.Service
+	verifier            *auth.Verifier
+	log                 *slog.Logger
+	now                 func() time.Time
+	ready               func(context.Context) error
+	contract            *Contract
+	maxBody             int64
+	timeout             time.Duration
 }
 
 var _ api.ServerInterface = (*Server)(nil)
 
 // New makes the handler of the whole API. It fails when the contract is unsound.
-func New(ctx context.Context, o Options) (*echo.Echo, error) {
-	defineFormats()
-	contract, err := LoadContract(ctx)
+func New(o Options) (*echo.Echo, error) {
+	contract, err := LoadContract()
 	if err != nil {
 		return nil, err
 	}
@@ -64,7 +64,7 @@ func New(ctx context.Context, o Options) (*echo.Echo, error) {
 
 // Livez says that the process is up.
 func (s *Server) Livez(c echo.Context) error {
-	return c.JSON(http.StatusOK, api.Health{Status: api.Ok})
+	return c.JSON(http.StatusOK, api.Health{Status: api.HealthStateOk})
 }
 
 // Readyz says whether the database answers and its schema is the one this
@@ -74,7 +74,7 @@ func (s *Server) Readyz(c echo.Context) error {
 		s.log.WarnContext(c.Request().Context(), "not ready", slog.Any("error", err))
 		return busy("the database is not ready")
 	}
-	return c.JSON(http.StatusOK, api.Health{Status: api.Ok})
+	return c.JSON(http.StatusOK, api.Health{Status: api.HealthStateOk})
 }
 
 // GetContract serves the contract the binary was built from.

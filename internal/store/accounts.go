@@ -138,9 +138,10 @@ func (tx *Tx) RevokeFamily(family uuid.UUID, at time.Time) {
 	tx.queue(`UPDATE midden.sessions SET revoked_at = $2 WHERE family_id = $1 AND revoked_at IS NULL`, family, at)
 }
 
-// RevokeSessionsOf ends every session of a person.
-func (tx *Tx) RevokeSessionsOf(account uuid.UUID, at time.Time) {
-	tx.queue(`UPDATE midden.sessions SET revoked_at = $2 WHERE account_id = $1 AND revoked_at IS NULL`, account, at)
+// RevokeSessionsOf ends every session of a person but those of one family;
+// the zero family keeps none.
+func (tx *Tx) RevokeSessionsOf(account, keep uuid.UUID, at time.Time) {
+	tx.queue(`UPDATE midden.sessions SET revoked_at = $3 WHERE account_id = $1 AND family_id <> $2 AND revoked_at IS NULL`, account, keep, at)
 }
 
 // ForgetSessions drops sessions that ended before an instant.
