@@ -75,7 +75,7 @@ func (r *running) status(t *testing.T, path string) (int, error) {
 
 // answering makes every request be handled by h.
 func answering(p *Program, h http.HandlerFunc) *Program {
-	p.edge = func(context.Context, auth.Keys) (http.Handler, error) { return h, nil }
+	p.edge = func(auth.Keys) (http.Handler, error) { return h, nil }
 	return p
 }
 

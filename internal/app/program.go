@@ -39,7 +39,7 @@ type Program struct {
 	stopping atomic.Bool
 
 	// edge makes what answers requests; tests of starting and stopping replace it.
-	edge func(context.Context, auth.Keys) (http.Handler, error)
+	edge func(auth.Keys) (http.Handler, error)
 }
 
 // New starts nothing.
@@ -87,7 +87,7 @@ func (p *Program) Open(ctx context.Context) (err error) {
 	if err := p.openStore(ctx, cursors); err != nil {
 		return err
 	}
-	handler, err := p.edge(ctx, keys)
+	handler, err := p.edge(keys)
 	if err != nil {
 		return err
 	}

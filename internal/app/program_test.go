@@ -222,9 +222,9 @@ func TestAnEmbeddedProgramKeepsItsDataAndItsKeys(t *testing.T) {
 		cfg := settings(t, map[string]string{"MIDDEN_DATA_DIR": dir, "MIDDEN_SIGNING_KEYS": ""})
 		p := answering(New(cfg, Options{Embedded: true}), http.NotFound)
 		edge := p.edge
-		p.edge = func(ctx context.Context, keys auth.Keys) (http.Handler, error) {
+		p.edge = func(keys auth.Keys) (http.Handler, error) {
 			ids[i] = keys.IDs()[0]
-			return edge(ctx, keys)
+			return edge(keys)
 		}
 		if err := p.Open(t.Context()); err != nil {
 			t.Fatal(err)

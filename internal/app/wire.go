@@ -1,7 +1,6 @@
 package app
 
 import (
-	"context"
 	"net/http"
 
 	"midden/internal/auth"
@@ -10,10 +9,10 @@ import (
 )
 
 // wire makes the API on the open store.
-func (p *Program) wire(ctx context.Context, keys auth.Keys) (http.Handler, error) {
+func (p *Program) wire(keys auth.Keys) (http.Handler, error) {
 	// One service makes the tokens and takes them.
 	parties := auth.Parties{Issuer: p.cfg.PublicURL, Audience: p.cfg.PublicURL}
-	return httpapi.New(ctx, httpapi.Options{
+	return httpapi.New(httpapi.Options{
 		Service:  p.useCases(auth.NewSigner(keys, parties)),
 		Verifier: auth.NewVerifier(keys, parties),
 		Log:      p.log,
