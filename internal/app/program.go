@@ -12,6 +12,7 @@ import (
 
 	"midden/internal/auth"
 	"midden/internal/config"
+	"midden/internal/service"
 	"midden/internal/store"
 )
 
@@ -33,6 +34,7 @@ type Program struct {
 
 	db       *Database
 	store    *store.Store
+	service  *service.Service
 	listener net.Listener
 	server   *http.Server
 	cutOff   context.CancelFunc // ends requests that outlive a stop
@@ -140,6 +142,10 @@ func (p *Program) keys() (auth.Keys, error) {
 	}
 	return auth.Keys{}, errors.New("MIDDEN_SIGNING_KEYS: must hold a key to sign access tokens with; `midden signing-key` makes one")
 }
+
+// Service is the use cases that the API calls, for who fills a garden before
+// it is served; nil before Open.
+func (p *Program) Service() *service.Service { return p.service }
 
 // Addr is the address that is listened on; nil before Open.
 func (p *Program) Addr() net.Addr {

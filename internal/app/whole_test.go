@@ -54,6 +54,9 @@ func TestTheWholeProgramAnswersOnAFreePort(t *testing.T) {
 			t.Errorf("%s: %d, want %d: %s", path, status, want, body)
 		}
 	}
+	if gardens, err := r.Service().Store().GardenIDs(t.Context()); err != nil || len(gardens) != 0 {
+		t.Errorf("a new database has gardens %v, %v", gardens, err)
+	}
 	if _, _, body := r.call(t, http.MethodGet, "/openapi.yaml", "", nil); !bytes.Equal(body, openapi.YAML) {
 		t.Error("another contract is served than the one this program was built from")
 	}

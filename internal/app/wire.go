@@ -12,8 +12,9 @@ import (
 func (p *Program) wire(keys auth.Keys) (http.Handler, error) {
 	// One service makes the tokens and takes them.
 	parties := auth.Parties{Issuer: p.cfg.PublicURL, Audience: p.cfg.PublicURL}
+	p.service = p.useCases(auth.NewSigner(keys, parties))
 	return httpapi.New(httpapi.Options{
-		Service:  p.useCases(auth.NewSigner(keys, parties)),
+		Service:  p.service,
 		Verifier: auth.NewVerifier(keys, parties),
 		Log:      p.log,
 		Now:      p.now,
