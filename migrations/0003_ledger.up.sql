@@ -74,6 +74,16 @@ CREATE TRIGGER append_only BEFORE UPDATE OR DELETE OR TRUNCATE ON midden.entries
 CREATE TRIGGER append_only BEFORE UPDATE OR DELETE OR TRUNCATE ON midden.postings
     FOR EACH STATEMENT EXECUTE FUNCTION midden.append_only();
 
+-- What a person wrote about an entry: why it was reversed. It may name people,
+-- so it is no part of the entry, its hash or the append-only rule.
+CREATE TABLE midden.entry_notes (
+    garden_id uuid NOT NULL,
+    entry_id  uuid NOT NULL,
+    note      text NOT NULL CHECK (length(note) BETWEEN 1 AND 1000),
+    PRIMARY KEY (garden_id, entry_id),
+    FOREIGN KEY (garden_id, entry_id) REFERENCES midden.entries (garden_id, entry_id) DEFERRABLE INITIALLY DEFERRED
+);
+
 -- Entries waiting to be sealed into the garden's hash chain.
 CREATE TABLE midden.entry_queue (
     garden_id uuid NOT NULL,
@@ -138,6 +148,10 @@ ALTER TABLE midden.postings ENABLE ROW LEVEL SECURITY;
 ALTER TABLE midden.postings FORCE ROW LEVEL SECURITY;
 CREATE POLICY tenant ON midden.postings
     USING (garden_id = midden.garden()) WITH CHECK (garden_id = midden.garden());
+ALTER TABLE midden.entry_notes ENABLE ROW LEVEL SECURITY;
+ALTER TABLE midden.entry_notes FORCE ROW LEVEL SECURITY;
+CREATE POLICY tenant ON midden.entry_notes
+    USING (garden_id = midden.garden()) WITH CHECK (garden_id = midden.garden());
 ALTER TABLE midden.entry_queue ENABLE ROW LEVEL SECURITY;
 ALTER TABLE midden.entry_queue FORCE ROW LEVEL SECURITY;
 CREATE POLICY tenant ON midden.entry_queue
@@ -158,6 +172,7 @@ CREATE POLICY tenant ON midden.day_totals
 DO $$ BEGIN
     IF EXISTS (SELECT FROM pg_roles WHERE rolname = 'midden_app') THEN
         GRANT SELECT, INSERT ON midden.entries, midden.postings TO midden_app;
+        GRANT SELECT, INSERT, UPDATE, DELETE ON midden.entry_notes TO midden_app;
         GRANT SELECT, INSERT, DELETE ON midden.entry_queue TO midden_app;
         GRANT SELECT, INSERT, UPDATE ON midden.stock_heads, midden.stock_days, midden.day_totals TO midden_app;
     END IF;

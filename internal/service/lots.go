@@ -160,14 +160,14 @@ func (s *Service) Lots(ctx context.Context, a Actor, garden uuid.UUID, f store.L
 type LotStory struct {
 	store.LotOnHand
 	Places  []store.LotPlace
-	Entries []ledger.Entry
+	Entries []store.Recorded
 }
 
 // Lot is one lot with its story. It refuses with lot.not_found.
 func (s *Service) Lot(ctx context.Context, a Actor, garden, id uuid.UUID) (LotStory, error) {
 	var row *store.Row[store.LotOnHand]
 	var places *store.Rows[store.LotPlace]
-	var entries *store.Rows[ledger.Entry]
+	var entries *store.Rows[store.Recorded]
 	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) {
 		row, places, entries = b.Lot(id), b.LotPlaces(id), b.AccountEntries(ledger.LotAccount(id))
 	})

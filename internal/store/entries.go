@@ -30,6 +30,8 @@ type entryRow struct {
 	Methods    []string    `db:"methods"`
 	SDs        []int32     `db:"sds"`
 	Sites      []uuid.UUID `db:"sites"`
+	ReversedBy *uuid.UUID  `db:"reversed_by"`
+	Note       string      `db:"note"`
 }
 
 func (r entryRow) entry() (ledger.Entry, error) {
@@ -54,7 +56,9 @@ func (r entryRow) entry() (ledger.Entry, error) {
 const selectEntries = `
 	SELECT e.garden_id, e.entry_id, e.kind, e.effective_on, e.occurred_at, e.recorded_at, e.actor_id,
 	       e.cause_kind, e.cause_id, e.reverses, e.format, e.sha256,
-	       p.accounts, p.substances, p.grams, p.methods, p.sds, p.sites
+	       p.accounts, p.substances, p.grams, p.methods, p.sds, p.sites,
+	       (SELECT r.entry_id FROM midden.entries r WHERE r.garden_id = midden.garden() AND r.reverses = e.entry_id) AS reversed_by,
+	       coalesce((SELECT n.note FROM midden.entry_notes n WHERE n.garden_id = midden.garden() AND n.entry_id = e.entry_id), '') AS note
 	  FROM midden.entries e, LATERAL (
 	       SELECT coalesce(array_agg(q.account ORDER BY q.line), '{}') AS accounts,
 	              coalesce(array_agg(q.substance ORDER BY q.line), '{}') AS substances,
@@ -65,24 +69,113 @@ const selectEntries = `
 	         FROM midden.postings q WHERE q.garden_id = midden.garden() AND q.entry_id = e.entry_id) p
 	 WHERE e.garden_id = midden.garden()`
 
-// Entry asks for one entry with its postings.
-func (b *Batch) Entry(id uuid.UUID) *Row[ledger.Entry] {
-	return fetchOne(b, entryRow.entry, selectEntries+` AND e.entry_id = $1`, id)
+// Recorded is an entry as it stands in the ledger.
+type Recorded struct {
+	ledger.Entry
+	SHA256     [32]byte
+	ReversedBy uuid.UUID // zero: still counts
+	Note       string    // why it was reversed
 }
 
-// ReversalOf asks for the entry that undid another.
-func (b *Batch) ReversalOf(id uuid.UUID) *Row[ledger.Entry] {
-	return fetchOne(b, entryRow.entry, selectEntries+` AND e.reverses = $1`, id)
+func (r entryRow) recorded() (Recorded, error) {
+	e, err := r.entry()
+	out := Recorded{Entry: e, ReversedBy: idOf(r.ReversedBy), Note: r.Note}
+	copy(out.SHA256[:], r.SHA256)
+	return out, err
+}
+
+// Entry asks for one entry with its postings.
+func (b *Batch) Entry(id uuid.UUID) *Row[Recorded] {
+	return fetchOne(b, entryRow.recorded, selectEntries+` AND e.entry_id = $1`, id)
 }
 
 // EntriesOf asks for the entries that a record caused, in the order of writing.
-func (b *Batch) EntriesOf(cause uuid.UUID) *Rows[ledger.Entry] {
-	return fetchAll(b, entryRow.entry, selectEntries+` AND e.cause_id = $1 ORDER BY e.recorded_at, e.entry_id`, cause)
+func (b *Batch) EntriesOf(cause uuid.UUID) *Rows[Recorded] {
+	return fetchAll(b, entryRow.recorded, selectEntries+` AND e.cause_id = $1 ORDER BY e.recorded_at, e.entry_id`, cause)
 }
 
 // AccountEntries asks for the entries that moved an account, by day.
-func (b *Batch) AccountEntries(a ledger.Account) *Rows[ledger.Entry] {
-	return fetchAll(b, entryRow.entry, selectEntries+`
+func (b *Batch) AccountEntries(a ledger.Account) *Rows[Recorded] {
+	return fetchAll(b, entryRow.recorded, selectEntries+`
 		AND e.entry_id IN (SELECT q.entry_id FROM midden.postings q WHERE q.garden_id = midden.garden() AND q.account = $1)
 		ORDER BY e.effective_on, e.recorded_at, e.entry_id`, a.String())
+}
+
+// EntryFilter narrows a list of entries. Zero fields do not narrow.
+type EntryFilter struct {
+	Account     string // text form
+	Kinds       string // one kind, or several with commas between
+	Reversals   bool   // only entries that undo another
+	From, Until measure.Day
+}
+
+// Entries asks for entries, the latest day first.
+func (b *Batch) Entries(f EntryFilter, p Page) *Paged[Recorded] {
+	return paged(b, "entries", f, p, func(at []string, limit int) *Rows[Recorded] {
+		return fetchAll(b, entryRow.recorded, selectEntries+`
+			AND ($1 = '' OR e.kind = ANY(string_to_array($1, ','))) AND (NOT $2 OR e.reverses IS NOT NULL)
+			AND ($3::date IS NULL OR e.effective_on >= $3) AND ($4::date IS NULL OR e.effective_on < $4)
+			AND ($5 = '' OR EXISTS (SELECT FROM midden.postings q
+			     WHERE q.garden_id = midden.garden() AND q.entry_id = e.entry_id AND q.account = $5))
+			AND ($6::text IS NULL OR (e.effective_on, e.entry_id) < ($6::date, $7::uuid))
+			ORDER BY e.effective_on DESC, e.entry_id DESC LIMIT $8`,
+			f.Kinds, f.Reversals, dayArg(f.From), dayArg(f.Until), f.Account, keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(e Recorded) []string { return []string{e.EffectiveOn.String(), e.ID.String()} })
+}
+
+// NoteEntry keeps what a person wrote about an entry of this transaction.
+func (tx *Tx) NoteEntry(id uuid.UUID, note string) {
+	tx.queue(`INSERT INTO midden.entry_notes (garden_id, entry_id, note) VALUES (midden.garden(), $1, $2)`, id, note)
+}
+
+// StockLine is what an account that may not fall below zero holds.
+type StockLine struct {
+	ledger.Holding
+	Grams measure.Grams
+}
+
+type stockLineRow struct {
+	Account   string `db:"account"`
+	Substance string `db:"substance"`
+	Grams     int64  `db:"grams"`
+}
+
+func (r stockLineRow) line() (StockLine, error) {
+	a, err := ledger.ParseAccount(r.Account)
+	return StockLine{ledger.Holding{Account: a, Substance: ledger.Substance(r.Substance)}, measure.Grams(r.Grams)}, err
+}
+
+// StockLines asks for what is there at the end of a day (the zero day: with
+// everything entered so far), of one kind of account or of all.
+func (b *Batch) StockLines(on measure.Day, kind ledger.AccountKind, p Page) *Paged[StockLine] {
+	return paged(b, "stock", struct {
+		On   measure.Day
+		Kind ledger.AccountKind
+	}{on, kind}, p, func(at []string, limit int) *Rows[StockLine] {
+		return fetchAll(b, stockLineRow.line, `
+			SELECT h.account, h.substance, c.closing_g AS grams
+			  FROM midden.stock_heads h, LATERAL (SELECT s.closing_g FROM midden.stock_days s
+			       WHERE s.garden_id = midden.garden() AND s.account = h.account AND s.substance = h.substance
+			         AND ($1::date IS NULL OR s.day <= $1) ORDER BY s.day DESC LIMIT 1) c
+			 WHERE h.garden_id = midden.garden() AND c.closing_g > 0 AND h.account >= $2 AND h.account < $3
+			   AND ($4::text IS NULL OR (h.account, h.substance) > ($4, $5))
+			 ORDER BY h.account, h.substance LIMIT $6`,
+			dayArg(on), kindFrom(kind), kindTo(kind), keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(l StockLine) []string { return []string{l.Account.String(), string(l.Substance)} })
+}
+
+// kindFrom and kindTo are the range of account texts of a kind: ';' is the
+// character after ':'.
+func kindFrom(k ledger.AccountKind) string {
+	if k == "" {
+		return ""
+	}
+	return string(k) + ":"
+}
+
+func kindTo(k ledger.AccountKind) string {
+	if k == "" {
+		return "~"
+	}
+	return string(k) + ";"
 }
