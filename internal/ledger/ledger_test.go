@@ -20,76 +20,86 @@ import (
 
 var refresh = flag.Bool("refresh", false, "rewrite golden files")
 
-var ids = rapid.Custom(func(t *rapid.T) uuid.UUID {
-	var id uuid.UUID
-	copy(id[:], rapid.SliceOfN(rapid.Byte(), 16, 16).Draw(t, "id"))
-	id[0] |= 1 // never the zero id
-	return id
-})
+// The generators are made anew for each test: parallel tests must not share one.
 
-var accounts = rapid.Custom(func(t *rapid.T) ledger.Account {
-	id := ids.Draw(t, "id")
-	switch rapid.SampledFrom(ledger.Kinds).Draw(t, "kind") {
-	case ledger.Lot:
-		return ledger.LotAccount(id)
-	case ledger.Section:
-		return ledger.SectionAccount(ids.Draw(t, "bin"), id)
-	case ledger.Source:
-		return rapid.SampledFrom([]ledger.Account{ledger.UnknownSource(), ledger.HouseholdSource(id), ledger.MemberSource(id)}).Draw(t, "source")
-	case ledger.Bedding:
-		return ledger.BeddingAccount(id)
-	case ledger.Overflow:
-		return ledger.OverflowAccount(id)
-	case ledger.Spoiled:
-		return ledger.SpoiledAccount()
-	case ledger.Rejected:
-		return ledger.RejectedAccount()
-	case ledger.Castings:
-		return ledger.CastingsAccount(id)
-	case ledger.Recipient:
-		return rapid.SampledFrom([]ledger.Account{ledger.RecipientAccount(ledger.Member, id), ledger.RecipientAccount(ledger.Household, id),
-			ledger.RecipientAccount(ledger.Bed, id), ledger.OutsiderRecipient("school")}).Draw(t, "recipient")
-	case ledger.Growth:
-		return ledger.GrowthAccount(id)
-	case ledger.Conversion:
-		return ledger.ConversionAccount(id)
-	case ledger.Water:
-		return ledger.WaterAccount(id)
-	}
-	return ledger.OutsideAccount()
-})
+func ids() *rapid.Generator[uuid.UUID] {
+	return rapid.Custom(func(t *rapid.T) uuid.UUID {
+		var id uuid.UUID
+		copy(id[:], rapid.SliceOfN(rapid.Byte(), 16, 16).Draw(t, "id"))
+		id[0] |= 1 // never the zero id
+		return id
+	})
+}
 
-var substances = rapid.SampledFrom([]ledger.Substance{ledger.Scraps("peel"), ledger.Scraps("coffee_grounds"),
-	ledger.BeddingOf("cardboard"), ledger.Worms(farm.Eisenia), ledger.CastingsSubstance})
+func accounts() *rapid.Generator[ledger.Account] {
+	return rapid.Custom(func(t *rapid.T) ledger.Account {
+		id := ids().Draw(t, "id")
+		switch rapid.SampledFrom(ledger.Kinds).Draw(t, "kind") {
+		case ledger.Lot:
+			return ledger.LotAccount(id)
+		case ledger.Section:
+			return ledger.SectionAccount(ids().Draw(t, "bin"), id)
+		case ledger.Source:
+			return rapid.SampledFrom([]ledger.Account{ledger.UnknownSource(), ledger.HouseholdSource(id), ledger.MemberSource(id)}).Draw(t, "source")
+		case ledger.Bedding:
+			return ledger.BeddingAccount(id)
+		case ledger.Overflow:
+			return ledger.OverflowAccount(id)
+		case ledger.Spoiled:
+			return ledger.SpoiledAccount()
+		case ledger.Rejected:
+			return ledger.RejectedAccount()
+		case ledger.Castings:
+			return ledger.CastingsAccount(id)
+		case ledger.Recipient:
+			return rapid.SampledFrom([]ledger.Account{ledger.RecipientAccount(ledger.Member, id), ledger.RecipientAccount(ledger.Household, id),
+				ledger.RecipientAccount(ledger.Bed, id), ledger.OutsiderRecipient("school")}).Draw(t, "recipient")
+		case ledger.Growth:
+			return ledger.GrowthAccount(id)
+		case ledger.Conversion:
+			return ledger.ConversionAccount(id)
+		case ledger.Water:
+			return ledger.WaterAccount(id)
+		}
+		return ledger.OutsideAccount()
+	})
+}
+
+func substances() *rapid.Generator[ledger.Substance] {
+	return rapid.SampledFrom([]ledger.Substance{ledger.Scraps("peel"), ledger.Scraps("coffee_grounds"),
+		ledger.BeddingOf("cardboard"), ledger.Worms(farm.Eisenia), ledger.CastingsSubstance})
+}
 
 // entries are valid: random legs, each substance closed by a last posting.
-var entries = rapid.Custom(func(t *rapid.T) ledger.Entry {
-	e := ledger.Entry{
-		Garden: ids.Draw(t, "garden"), ID: ids.Draw(t, "entry"), Kind: rapid.StringMatching(`[a-z][a-z0-9_]{0,10}`).Draw(t, "kind"),
-		EffectiveOn: measure.MustDay("2026-01-01").Add(rapid.IntRange(0, 400).Draw(t, "day")),
-		OccurredAt:  time.UnixMicro(rapid.Int64Range(1e15, 2e15).Draw(t, "occurred")), RecordedAt: time.UnixMicro(1.8e15),
-		Actor: ids.Draw(t, "actor"), Cause: ledger.Cause{Kind: "lot", ID: ids.Draw(t, "cause")},
-	}
-	for _, s := range rapid.SliceOfNDistinct(substances, 1, 3, rapid.ID[ledger.Substance]).Draw(t, "substances") {
-		var sum measure.Grams
-		add := func(g measure.Grams) {
-			e.Postings = append(e.Postings, ledger.Posting{Account: accounts.Draw(t, "account"), Substance: s, Grams: g,
-				Method:        rapid.SampledFrom([]ledger.Method{ledger.Weighed, ledger.Container, ledger.Counted, ledger.Estimate, ledger.Book}).Draw(t, "method"),
-				RelSDPermille: rapid.IntRange(0, ledger.MaxRelSD).Draw(t, "sd")})
-			sum += g
+func entries() *rapid.Generator[ledger.Entry] {
+	return rapid.Custom(func(t *rapid.T) ledger.Entry {
+		e := ledger.Entry{
+			Garden: ids().Draw(t, "garden"), ID: ids().Draw(t, "entry"), Kind: rapid.StringMatching(`[a-z][a-z0-9_]{0,10}`).Draw(t, "kind"),
+			EffectiveOn: measure.MustDay("2026-01-01").Add(rapid.IntRange(0, 400).Draw(t, "day")),
+			OccurredAt:  time.UnixMicro(rapid.Int64Range(1e15, 2e15).Draw(t, "occurred")), RecordedAt: time.UnixMicro(1.8e15),
+			Actor: ids().Draw(t, "actor"), Cause: ledger.Cause{Kind: "lot", ID: ids().Draw(t, "cause")},
 		}
-		for range rapid.IntRange(1, 4).Draw(t, "legs") {
-			add(measure.Grams(rapid.Int64Range(1, 2_000_000).Draw(t, "grams")))
+		for _, s := range rapid.SliceOfNDistinct(substances(), 1, 3, rapid.ID[ledger.Substance]).Draw(t, "substances") {
+			var sum measure.Grams
+			add := func(g measure.Grams) {
+				e.Postings = append(e.Postings, ledger.Posting{Account: accounts().Draw(t, "account"), Substance: s, Grams: g,
+					Method:        rapid.SampledFrom([]ledger.Method{ledger.Weighed, ledger.Container, ledger.Counted, ledger.Estimate, ledger.Book}).Draw(t, "method"),
+					RelSDPermille: rapid.IntRange(0, ledger.MaxRelSD).Draw(t, "sd")})
+				sum += g
+			}
+			for range rapid.IntRange(1, 4).Draw(t, "legs") {
+				add(measure.Grams(rapid.Int64Range(1, 2_000_000).Draw(t, "grams")))
+			}
+			add(-sum)
 		}
-		add(-sum)
-	}
-	return e
-})
+		return e
+	})
+}
 
 func TestTheTextOfAnAccountReadsBack(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		a := accounts.Draw(t, "account")
+		a := accounts().Draw(t, "account")
 		b, err := ledger.ParseAccount(a.String())
 		if err != nil || a != b {
 			t.Fatalf("%q reads back as %+v, %v", a, b, err)
@@ -133,7 +143,7 @@ func TestOtherSpellingsOfASubstanceAreRefused(t *testing.T) {
 func TestABalancedEntryHoldsAndSumsToZero(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		e := entries.Draw(t, "entry")
+		e := entries().Draw(t, "entry")
 		if err := e.Validate(); err != nil {
 			t.Fatal(err)
 		}
@@ -152,7 +162,7 @@ func TestABalancedEntryHoldsAndSumsToZero(t *testing.T) {
 func TestOneGramOffIsRefused(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		e := entries.Draw(t, "entry")
+		e := entries().Draw(t, "entry")
 		i := rapid.IntRange(0, len(e.Postings)-1).Draw(t, "posting")
 		e.Postings[i].Grams++
 		if farm.CodeOf(e.Validate()) != "entry.invalid" {
@@ -164,8 +174,8 @@ func TestOneGramOffIsRefused(t *testing.T) {
 func TestAnEntryAndItsReversalLeaveNothing(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		e := entries.Draw(t, "entry")
-		r, err := ledger.Reverse(e, ledger.Reversal{ID: ids.Draw(t, "reversal"), OccurredAt: e.OccurredAt, RecordedAt: e.RecordedAt, Actor: e.Actor})
+		e := entries().Draw(t, "entry")
+		r, err := ledger.Reverse(e, ledger.Reversal{ID: ids().Draw(t, "reversal"), OccurredAt: e.OccurredAt, RecordedAt: e.RecordedAt, Actor: e.Actor})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -191,7 +201,7 @@ func TestAnEntryAndItsReversalLeaveNothing(t *testing.T) {
 func TestRollUpsAgreeWithThePostings(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		list := rapid.SliceOfN(entries, 1, 4).Draw(t, "entries")
+		list := rapid.SliceOfN(entries(), 1, 4).Draw(t, "entries")
 		want, spread, records := measure.Grams(0), big.NewInt(0), 0
 		for _, e := range list {
 			for _, p := range e.Postings {
@@ -223,7 +233,7 @@ func TestRollUpsAgreeWithThePostings(t *testing.T) {
 func TestAnythingMovedOtherwiseHashesOtherwise(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		e := entries.Draw(t, "entry")
+		e := entries().Draw(t, "entry")
 		h := e.Hash()
 		moved := e
 		moved.OccurredAt = e.OccurredAt.In(time.FixedZone("elsewhere", 7200)).Add(300 * time.Nanosecond)
