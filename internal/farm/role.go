@@ -27,7 +27,7 @@ func (r Role) Valid() bool {
 type Action string
 
 // Actions, grouped by who usually does them. What a keeper may do to a bin
-// also depends on the bin: see Actor.MayCareFor.
+// also depends on the bin: see MayCareFor.
 const (
 	ManageGarden  Action = "manage_garden"  // settings, calendar, acceptance list, catalogue
 	ManagePeople  Action = "manage_people"  // accounts, memberships, households

@@ -37,6 +37,7 @@ var exactStatus = map[farm.Code]int{
 	"request.too_many":   http.StatusTooManyRequests,
 	"cursor.invalid":     http.StatusBadRequest,
 	"role.forbidden":     http.StatusForbidden,
+	"bin.not_yours":      http.StatusForbidden,
 	"version.stale":      http.StatusPreconditionFailed,
 	"version.missing":    http.StatusPreconditionRequired,
 	"server.busy":        http.StatusServiceUnavailable,
