@@ -14,7 +14,6 @@ import (
 	"midden/internal/farm"
 	"midden/internal/measure"
 	"midden/internal/service"
-	"midden/internal/store"
 )
 
 func gardenOut(g farm.Garden) any {
@@ -32,7 +31,7 @@ func (s *Server) ListGardens(c echo.Context, _ api.ListGardensParams) error {
 	if err != nil {
 		return err
 	}
-	return sendList(c, map[string]any{"items": mapped(mine, func(m store.Mine) any { return gardenOut(m.Garden) })}, "")
+	return sendList(c, map[string]any{"items": mapped(mine, func(m service.Mine) any { return gardenOut(m.Garden) })}, "")
 }
 
 // CreateGarden founds a garden.

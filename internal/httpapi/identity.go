@@ -7,7 +7,6 @@ import (
 
 	"midden/api"
 	"midden/internal/service"
-	"midden/internal/store"
 )
 
 // SignIn gives tokens for an email and its password.
@@ -61,7 +60,7 @@ func (s *Server) GetMe(c echo.Context) error {
 	})
 }
 
-func membershipOut(m store.Mine) api.MyMembership {
+func membershipOut(m service.Mine) api.MyMembership {
 	return api.MyMembership{GardenId: m.Garden.ID, GardenName: m.Garden.Name, MemberId: m.Member.ID, Role: api.Role(m.Member.Role)}
 }
 

@@ -14,6 +14,7 @@ import (
 
 	"midden/internal/auth"
 	"midden/internal/farm"
+	"midden/internal/obs"
 )
 
 const (
@@ -26,6 +27,7 @@ func (s *Server) identify(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		id := uuid.Must(uuid.NewV7()).String()
 		c.Set(keyRequestID, id)
+		c.SetRequest(c.Request().WithContext(obs.WithRequestID(c.Request().Context(), id)))
 		h := c.Response().Header()
 		h.Set("X-Request-Id", id)
 		h.Set("X-Content-Type-Options", "nosniff")

@@ -8,28 +8,12 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"midden/api"
+	"midden/internal/service"
 )
 
-const (
-	defaultPage = 50
-	maxPage     = 200
-)
-
-// page is what a list request asks for.
-type page struct {
-	Limit  int
-	Cursor string
-}
-
-func pageOf(limit *api.Limit, cursor *api.Cursor) page {
-	p := page{Limit: defaultPage}
-	if limit != nil && *limit > 0 && int(*limit) <= maxPage {
-		p.Limit = int(*limit)
-	}
-	if cursor != nil {
-		p.Cursor = *cursor
-	}
-	return p
+// pageOf is what a list request asks for.
+func pageOf(limit *api.Limit, cursor *api.Cursor) service.Page {
+	return service.Page{Limit: int(value(limit)), Cursor: value(cursor)}
 }
 
 // sendList answers a page of a list; next is "" on the last page. The Link

@@ -12,7 +12,7 @@ import (
 	"midden/internal/vermi"
 )
 
-// Options of a service. Store must be set; the rest has defaults.
+// Options of a service. Store and Clock must be set; the rest has defaults.
 type Options struct {
 	Store     *store.Store
 	Clock     func() time.Time
@@ -36,9 +36,6 @@ type Service struct {
 // New makes a service.
 func New(o Options) *Service {
 	s := &Service{store: o.Store, clock: o.Clock, ids: o.IDs, catalogue: map[string]farm.Material{}, passwords: o.Passwords, signer: o.Signer}
-	if s.clock == nil {
-		s.clock = time.Now
-	}
 	if s.ids == nil {
 		s.ids = func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 	}

@@ -94,12 +94,12 @@ func TestTheStoreAgreesWithAPlainModelOfTheLedger(t *testing.T) {
 			"many": func(rt *rapid.T) { try(rt, draw(rt), draw(rt), draw(rt)) },
 			"reverse": func(rt *rapid.T) {
 				if len(m.entries) == 0 {
-					rt.Skip("nothing to reverse")
+					return // nothing to reverse
 				}
 				i := rapid.IntRange(0, len(m.entries)-1).Draw(rt, "entry")
 				r, err := ledger.Reverse(m.entries[i], ledger.Reversal{ID: id(), OccurredAt: noon, RecordedAt: noon, Actor: p.member})
 				if err != nil || reversed[i] {
-					rt.Skip("already reversed")
+					return // it was reversed before
 				}
 				reversed[i] = try(rt, r)
 			},

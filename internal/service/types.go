@@ -1,0 +1,21 @@
+package service
+
+import "midden/internal/store"
+
+// The edges speak these types of the store without knowing the store.
+type (
+	// Page asks for part of a list.
+	Page = store.Page
+	// List is part of a list.
+	List[T any] = store.List[T]
+	// Mine is a garden and the person's membership in it.
+	Mine = store.Mine
+	// LotOnHand is a lot with what is left of it.
+	LotOnHand = store.LotOnHand
+	// LotFilter narrows a list of lots.
+	LotFilter = store.LotFilter
+	// MemberFilter narrows a list of members.
+	MemberFilter = store.MemberFilter
+	// BinFilter narrows a list of bins.
+	BinFilter = store.BinFilter
+)
