@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"context"
+	"flag"
 	"testing"
 	"time"
 
@@ -15,7 +16,13 @@ import (
 	"midden/internal/store"
 )
 
-func TestMain(m *testing.M) { pgtest.Main(m) }
+func TestMain(m *testing.M) {
+	// Each check plays dozens of transactions; the command line may ask for more.
+	if err := flag.Set("rapid.checks", "40"); err != nil {
+		panic(err)
+	}
+	pgtest.Main(m)
+}
 
 // noon is the test's instant; its garden's day is 2026-05-10.
 var noon = time.Date(2026, 5, 10, 12, 0, 0, 0, time.UTC)
