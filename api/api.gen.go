@@ -1542,7 +1542,7 @@ type Amount struct {
 	// Container container: volume of one vessel.
 	Container *Measure `json:"container,omitempty"`
 
-	// ContainerId container: one of the garden's.
+	// ContainerId One of the garden's. container: its volume counts. weighed: its tare comes off, unless one is stated.
 	ContainerId *openapi_types.UUID `json:"container_id,omitempty"`
 
 	// Count container: how many; 1 when left out.

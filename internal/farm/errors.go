@@ -13,7 +13,7 @@ type Code string
 // a fault of ours and is shown to people as a fixed text.
 type Error struct {
 	Code    Code
-	Field   string // JSON pointer into the request ("/mass/value"), or empty
+	Field   string // JSON pointer into the request ("/amount/mass"), or empty
 	Message string // what was wrong, where, and what would be right
 	More    []Error
 }

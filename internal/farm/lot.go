@@ -69,12 +69,14 @@ const (
 //
 // Weighed: Gross, and Tare of the vessel if it was on the scale. Container:
 // Count vessels of Each filled to FillPct, with DensityGPerL of the material.
-// Estimate: Gross alone. RelSDPermille states the spread when the person
-// knows better than the garden's default; 0 leaves it to the default.
+// Estimate: Gross alone. ContainerID names one of the garden's containers,
+// whose volume or tare it takes: see In. RelSDPermille states the spread when
+// the person knows better than the garden's default; 0 leaves it to the default.
 type Entered struct {
 	Method        MassMethod
 	Gross         measure.Quantity
 	Tare          measure.Quantity // empty value: no tare
+	ContainerID   uuid.UUID        // zero: none of the garden's
 	Container     string           // what kind of vessel
 	Each          measure.Quantity // volume of one vessel
 	Count         int
@@ -95,7 +97,8 @@ type Weight struct {
 
 // Work turns what was entered into grams. density is the material's bulk
 // density, used for containers when the person stated none. It refuses with
-// mass.invalid, naming each field at fault under at ("/mass").
+// mass.invalid, naming each field at fault under at ("/amount"). A container
+// of the garden's must have been looked up before, by In.
 func (e Entered) Work(at string, density Figure, s Settings) (Weight, error) {
 	var f Faults
 	w := Weight{RelSDPermille: e.RelSDPermille}
@@ -109,16 +112,17 @@ func (e Entered) Work(at string, density Figure, s Settings) (Weight, error) {
 		}
 		return g
 	}
+	e.checkStrays(at, &f)
 	switch e.Method {
 	case ByScale:
-		w.Gross = grams("/value", e.Gross)
+		w.Gross = grams("/mass", e.Gross)
 		if e.Tare.Value != "" {
 			w.Tare = grams("/tare", e.Tare)
 		}
 		w.Net = w.Gross - w.Tare
 		w.defaultSD(s.ScaleSDPermille)
 	case ByEstimate:
-		w.Net = grams("/value", e.Gross)
+		w.Net = grams("/mass", e.Gross)
 		w.defaultSD(s.EstimateSDPct * 10)
 	case ByContainer:
 		ml, err := e.Each.Millilitres()
@@ -129,7 +133,7 @@ func (e Entered) Work(at string, density Figure, s Settings) (Weight, error) {
 			f.Add("mass.invalid", at+"/count", "count: must be between 1 and 1000; got %d", e.Count)
 		}
 		if e.FillPct < 1 || e.FillPct > 100 {
-			f.Add("mass.invalid", at+"/fill_pct", "fill_pct: must be between 1 and 100; got %d", e.FillPct)
+			f.Add("mass.invalid", at+"/fill_percent", "fill_percent: must be between 1 and 100; got %d", e.FillPct)
 		}
 		w.ContainerML, w.DensityGPerL = ml, e.DensityGPerL
 		if w.DensityGPerL == 0 {
@@ -146,9 +150,35 @@ func (e Entered) Work(at string, density Figure, s Settings) (Weight, error) {
 		f.Add("mass.invalid", at+"/method", "method: must be weighed, container or estimate; got %q", e.Method)
 	}
 	if f.Err() == nil && (w.Net < MinLot || w.Net > MaxLot) {
-		f.Add("mass.invalid", at+"/value", "mass: must be between 1 g and 2,000 kg; got %d g", w.Net)
+		field := at + "/mass"
+		if e.Method == ByContainer {
+			field = at
+		}
+		f.Add("mass.invalid", field, "mass: must be between 1 g and 2,000 kg; got %d g", w.Net)
 	}
 	return w, f.Err()
+}
+
+// checkStrays refuses what another method would have asked for: left unheeded
+// it would hide a slip.
+func (e Entered) checkStrays(at string, f *Faults) {
+	counted := e.Method == ByContainer
+	for _, stray := range []struct {
+		field string
+		there bool
+		of    string
+	}{
+		{"mass", e.Gross.Value != "" && counted, "weighed or estimate"},
+		{"tare", e.Tare.Value != "" && e.Method != ByScale, "weighed"},
+		{"container", e.Each.Value != "" && !counted, "container"},
+		{"count", e.Count != 0 && !counted, "container"},
+		{"fill_percent", e.FillPct != 0 && !counted, "container"},
+		{"density_g_per_l", e.DensityGPerL != 0 && !counted, "container"},
+	} {
+		if stray.there {
+			f.Add("mass.invalid", at+"/"+stray.field, "%s: belongs to the method %s; got method %q", stray.field, stray.of, e.Method)
+		}
+	}
 }
 
 func (w *Weight) defaultSD(permille int) {
@@ -241,7 +271,7 @@ func (l Lot) Validate() error {
 		f.Add("lot.invalid", "/use_by", "use_by: must not be before %s, the day it came; got %s", l.ReceivedOn, l.UseBy)
 	}
 	f.Keep(CheckText("lot.invalid", "/note", l.Note, 1000))
-	f.Keep(CheckText("lot.invalid", "/mass/container", l.Entered.Container, 60))
+	f.Keep(CheckText("lot.invalid", "/amount/container", l.Entered.Container, 60))
 	return f.Err()
 }
 

@@ -1,6 +1,8 @@
 package httpapi
 
 import (
+	"github.com/google/uuid"
+
 	"midden/api"
 	"midden/internal/farm"
 	"midden/internal/measure"
@@ -9,13 +11,13 @@ import (
 // amountIn reads how much, and how it was got.
 func amountIn(a api.Amount) farm.Entered {
 	e := farm.Entered{Method: farm.MassMethod(a.Method), RelSDPermille: int(value(a.RelSdPermille)),
-		Gross: measureIn(a.Mass), Tare: measureIn(a.Tare)}
+		Gross: measureIn(a.Mass), Tare: measureIn(a.Tare), ContainerID: value(a.ContainerId),
+		Each: measureIn(a.Container), DensityGPerL: value(a.DensityGPerL)}
 	if e.Method == farm.ByContainer {
-		e.Each, e.Count, e.FillPct = measureIn(a.Container), 1, 100
-		setNumber(&e.Count, a.Count)
-		setNumber(&e.FillPct, a.FillPercent)
-		e.DensityGPerL = value(a.DensityGPerL)
+		e.Count, e.FillPct = 1, 100
 	}
+	setNumber(&e.Count, a.Count)
+	setNumber(&e.FillPct, a.FillPercent)
 	return e
 }
 
@@ -37,9 +39,13 @@ func measureIn(m *api.Measure) measure.Quantity {
 
 // amountOut shows what was entered, as it was entered.
 func amountOut(e farm.Entered) api.Amount {
-	a := api.Amount{Method: api.AmountMethod(e.Method), Mass: measureOut(e.Gross), Tare: measureOut(e.Tare)}
+	a := api.Amount{Method: api.AmountMethod(e.Method), Mass: measureOut(e.Gross), Tare: measureOut(e.Tare),
+		ContainerId: nonZero(e.ContainerID)}
 	if e.Method == farm.ByContainer {
-		a.Mass, a.Container = nil, measureOut(e.Each)
+		a.Mass = nil
+		if e.ContainerID == uuid.Nil { // else the container says its volume
+			a.Container = measureOut(e.Each)
+		}
 		a.Count, a.FillPercent = ptr(int32(e.Count)), ptr(int32(e.FillPct))
 		a.DensityGPerL = nonZero(e.DensityGPerL)
 	}

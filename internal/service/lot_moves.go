@@ -20,28 +20,32 @@ type lotWork struct {
 	at       time.Time
 	day      measure.Day
 	stock    store.Stock
+	vessels  *store.Rows[farm.Container]
 }
 
-// onLot locks a lot and its stock, and runs do with both known.
-func (s *Service) onLot(ctx context.Context, a Actor, garden, id uuid.UUID, may farm.Action, told time.Time, once Once,
+// onLot locks a lot and its stock, and runs do with both known, and with the
+// container that amount names, if any.
+func (s *Service) onLot(ctx context.Context, a Actor, garden, id uuid.UUID, may farm.Action, told time.Time, amount *farm.Entered, once Once,
 	also func(*store.Tx), do func(*lotWork) (store.LotOnHand, error)) (Done[store.LotOnHand], error) {
 	type known struct {
 		lots      *store.Rows[store.LotOnHand]
 		stocks    *store.Rows[store.Stock]
 		overrides *store.Rows[farm.MaterialOverride]
+		vessels   *store.Rows[farm.Container]
 	}
 	return write(ctx, s, a, garden, may, once,
 		func(tx *store.Tx) known {
 			if also != nil {
 				also(tx)
 			}
-			return known{tx.LockLots(id), tx.LockStocks(s.from(told), ledger.LotAccount(id)), tx.MaterialOverrides()}
+			return known{tx.LockLots(id), tx.LockStocks(s.from(told), ledger.LotAccount(id)), tx.MaterialOverrides(),
+				vessels(&tx.Batch, amount)}
 		},
 		func(w *Work, k known) (store.LotOnHand, error) {
 			if len(k.lots.Values) == 0 {
 				return store.LotOnHand{}, farm.Refuse("lot.not_found", "", "no lot %s in this garden", id)
 			}
-			lw := &lotWork{Work: w, lot: k.lots.Values[0]}
+			lw := &lotWork{Work: w, lot: k.lots.Values[0], vessels: k.vessels}
 			var err error
 			if lw.at, lw.day, err = w.at(told); err != nil {
 				return lw.lot, err
@@ -74,7 +78,7 @@ func (w *lotWork) part(field string, e *farm.Entered) (farm.Weight, ledger.Metho
 		}
 		return farm.Weight{Net: left, RelSDPermille: w.lot.Weight.RelSDPermille}, ledger.Book, nil
 	}
-	weight, err := e.Work(field, w.material.DensityGPerL, w.Garden.Settings)
+	_, weight, err := w.weigh(field, *e, w.material.DensityGPerL, w.vessels)
 	if err == nil && weight.Net > left {
 		err = farm.Refuse("lot.empty", field, "lot %s holds %d g from %s on; asked for %d g", w.lot.ID, left, w.day, weight.Net)
 	}
@@ -101,7 +105,7 @@ type Verdict struct {
 // that is left. It refuses with lot.not_found, lot.judged, lot.rejected,
 // lot.invalid, mass.invalid and lot.empty.
 func (s *Service) JudgeLot(ctx context.Context, a Actor, garden, id uuid.UUID, v Verdict, once Once) (Done[store.LotOnHand], error) {
-	return s.onLot(ctx, a, garden, id, farm.TakeIn, v.OccurredAt, once, nil, func(w *lotWork) (store.LotOnHand, error) {
+	return s.onLot(ctx, a, garden, id, farm.TakeIn, v.OccurredAt, v.SortedOut, once, nil, func(w *lotWork) (store.LotOnHand, error) {
 		lot, err := w.lot.Judge(v.Status, v.Reason, v.Notice)
 		if err != nil {
 			return w.lot, err
@@ -155,7 +159,7 @@ func (s *Service) StoreLot(ctx context.Context, a Actor, garden, id uuid.UUID, i
 		child = made[store.LotOnHand]{tx.LotContent(partID), tx.Lot(partID)}
 		site = tx.Site(in.SiteID)
 	}
-	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, once, also, func(w *lotWork) (store.LotOnHand, error) {
+	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, in.Part, once, also, func(w *lotWork) (store.LotOnHand, error) {
 		if in.Part != nil {
 			if same, err := again(child.content, content, "lot.exists"); same || err != nil {
 				return child.row.Value, err
@@ -201,7 +205,11 @@ func (w *lotWork) split(child farm.Lot, in Storage, id uuid.UUID, content [32]by
 	if err != nil {
 		return w.lot, err
 	}
-	child.ID, child.ParentID, child.Entered, child.Weight = id, w.lot.ID, *in.Part, weight
+	entered, err := inVessel("/part", *in.Part, w.vessels)
+	if err != nil {
+		return w.lot, err
+	}
+	child.ID, child.ParentID, child.Entered, child.Weight = id, w.lot.ID, entered, weight
 	child.RecordedAt, child.RecordedBy, child.Version = w.Now, w.Member.ID, 1
 	entry := w.entry(ledger.KindMove, lotCause(child), w.at, w.day,
 		moved(ledger.Scraps(child.Material), weight.Net, how, weight.RelSDPermille, lotSide(w.lot.Lot), lotSide(child))...)
@@ -226,7 +234,7 @@ type Spoilage struct {
 // SpoilLot books scraps that went bad and where they went. It refuses with
 // lot.not_found, lot.rejected, lot.invalid, lot.empty and mass.invalid.
 func (s *Service) SpoilLot(ctx context.Context, a Actor, garden, id uuid.UUID, in Spoilage, once Once) (Done[store.LotOnHand], error) {
-	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, once, nil, func(w *lotWork) (store.LotOnHand, error) {
+	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, in.Part, once, nil, func(w *lotWork) (store.LotOnHand, error) {
 		kind := ledger.KindSpoilageLandfill
 		switch in.To {
 		case farm.ToLandfill:
@@ -256,7 +264,7 @@ type ToOverflow struct {
 func (s *Service) OverflowLot(ctx context.Context, a Actor, garden, id uuid.UUID, in ToOverflow, once Once) (Done[store.LotOnHand], error) {
 	var place *store.Row[farm.OverflowPlace]
 	also := func(tx *store.Tx) { place = tx.OverflowPlace(in.PlaceID) }
-	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, once, also, func(w *lotWork) (store.LotOnHand, error) {
+	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, in.Part, once, also, func(w *lotWork) (store.LotOnHand, error) {
 		p, err := place.Or("overflow.not_found", "no overflow place %s in this garden", in.PlaceID)
 		if err != nil {
 			return w.lot, err
@@ -282,11 +290,11 @@ type Reweighing struct {
 // It refuses with lot.not_found, lot.rejected, mass.invalid, and with
 // lot.invalid what did not stand on a scale.
 func (s *Service) ReweighLot(ctx context.Context, a Actor, garden, id uuid.UUID, in Reweighing, once Once) (Done[store.LotOnHand], error) {
-	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, once, nil, func(w *lotWork) (store.LotOnHand, error) {
+	return s.onLot(ctx, a, garden, id, farm.TakeIn, in.OccurredAt, &in.Mass, once, nil, func(w *lotWork) (store.LotOnHand, error) {
 		if in.Mass.Method != farm.ByScale {
 			return w.lot, farm.Refuse("lot.invalid", "/amount/method", "method: a lot is weighed again on a scale; got %q", in.Mass.Method)
 		}
-		weight, err := in.Mass.Work("/amount", w.material.DensityGPerL, w.Garden.Settings)
+		_, weight, err := w.weigh("/amount", in.Mass, w.material.DensityGPerL, w.vessels)
 		if err != nil {
 			return w.lot, err
 		}

@@ -35,7 +35,7 @@ type Intake struct {
 
 // TakeIn books a lot that arrived, source to lot, and its rejection if it was
 // turned away at once. It refuses with lot.invalid, mass.invalid, lot.exists,
-// lot.no_giver, material.not_found, site.not_found, household.not_found,
+// lot.no_giver, material.not_found, container.not_found, site.not_found, household.not_found,
 // member.not_found, day.future and day.closed.
 func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Intake, once Once) (Done[store.LotOnHand], error) {
 	content, err := digest(in)
@@ -46,10 +46,11 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 	type known struct {
 		made[store.LotOnHand]
 		material *store.Row[farm.MaterialOverride]
+		vessels  *store.Rows[farm.Container]
 	}
 	return write(ctx, s, a, garden, farm.TakeIn, once,
 		func(tx *store.Tx) known {
-			return known{made[store.LotOnHand]{tx.LotContent(in.ID), tx.Lot(in.ID)}, tx.MaterialOverride(in.Material)}
+			return known{made[store.LotOnHand]{tx.LotContent(in.ID), tx.Lot(in.ID)}, tx.MaterialOverride(in.Material), vessels(&tx.Batch, &in.Mass)}
 		},
 		func(w *Work, k known) (store.LotOnHand, error) {
 			if same, err := again(k.content, content, "lot.exists"); same || err != nil {
@@ -59,7 +60,7 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 			if !ok || material.Use != farm.ScrapUse {
 				return store.LotOnHand{}, noMaterial(in.Material)
 			}
-			lot, err := w.newLot(in, material.Material)
+			lot, err := w.newLot(in, material.Material, k.vessels)
 			if err != nil {
 				return store.LotOnHand{}, err
 			}
@@ -68,7 +69,7 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 }
 
 // newLot checks an intake and works out its mass, day and use-by day.
-func (w *Work) newLot(in Intake, m farm.Material) (farm.Lot, error) {
+func (w *Work) newLot(in Intake, m farm.Material, v *store.Rows[farm.Container]) (farm.Lot, error) {
 	at, day, err := w.at(in.OccurredAt)
 	if err != nil {
 		return farm.Lot{}, err
@@ -86,7 +87,7 @@ func (w *Work) newLot(in Intake, m farm.Material) (farm.Lot, error) {
 		lot.UseBy = farm.UseByFor(m, lot.Place, day)
 	}
 	var f farm.Faults
-	lot.Weight, err = in.Mass.Work("/mass", m.DensityGPerL, w.Garden.Settings)
+	lot.Entered, lot.Weight, err = w.weigh("/amount", in.Mass, m.DensityGPerL, v)
 	f.Keep(err)
 	f.Keep(lot.Validate())
 	if in.HouseholdID == uuid.Nil && in.MemberID == uuid.Nil && !w.Garden.Settings.AcceptWithoutTag {

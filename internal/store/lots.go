@@ -13,6 +13,7 @@ var (
 	_ = refuseOn("lots_pkey", "lot.exists", "/id", "id: another lot has this id")
 	_ = refuseOn("lots_site_fkey", "site.not_found", "/site_id", "site_id: no such site in this garden")
 	_ = refuseOn("lots_household_fkey", "household.not_found", "/from", "from: no such household in this garden")
+	_ = refuseOn("lots_container_fkey", "container.not_found", "/amount/container_id", "container_id: no such container in this garden")
 	_ = refuseOn("lots_member_fkey", "member.not_found", "/from", "from: no such member in this garden")
 )
 
@@ -40,6 +41,7 @@ type lotRow struct {
 	GrossG        *int64     `db:"gross_g"`
 	TareG         *int64     `db:"tare_g"`
 	NetG          int64      `db:"net_g"`
+	ContainerID   *uuid.UUID `db:"container_id"`
 	Container     string     `db:"container"`
 	ContainerML   *int64     `db:"container_ml"`
 	Containers    *int       `db:"containers"`
@@ -62,7 +64,7 @@ type lotRow struct {
 
 func (r lotRow) lot() (LotOnHand, error) {
 	entered := measure.Quantity{Value: r.EnteredValue, Unit: measure.Unit(r.EnteredUnit)}
-	e := farm.Entered{Method: farm.MassMethod(r.Method), Container: r.Container, Count: orZero(r.Containers),
+	e := farm.Entered{Method: farm.MassMethod(r.Method), ContainerID: idOf(r.ContainerID), Container: r.Container, Count: orZero(r.Containers),
 		FillPct: orZero(r.FillPct), DensityGPerL: orZero(r.DensityGPerL), RelSDPermille: r.RelSD,
 		Tare: measure.Quantity{Value: r.TareValue, Unit: measure.Unit(r.TareUnit)}}
 	if e.Method == farm.ByContainer {
@@ -84,7 +86,7 @@ func (r lotRow) lot() (LotOnHand, error) {
 
 const selectLot = `
 	SELECT l.lot_id, l.parent_id, l.material, l.from_household, l.from_member, l.site_id, l.window_id, l.pledge_id, l.entry_id, l.method,
-	       l.entered_value, l.entered_unit, l.tare_value, l.tare_unit, l.gross_g, l.tare_g, l.net_g, l.container,
+	       l.entered_value, l.entered_unit, l.tare_value, l.tare_unit, l.gross_g, l.tare_g, l.net_g, l.container_id, l.container,
 	       l.container_ml, l.containers, l.fill_pct, l.density_g_per_l, l.rel_sd_permille, l.place, l.use_by, l.status,
 	       l.rejection_reason, l.notice, l.note, l.received_at, l.received_on, l.recorded_at, l.recorded_by, l.version,
 	       coalesce(h.latest_g, 0) AS on_hand_g
@@ -159,15 +161,15 @@ func (tx *Tx) InsertLot(l farm.Lot, content [32]byte) {
 		INSERT INTO midden.lots (garden_id, lot_id, parent_id, material, from_household, from_member, site_id, window_id,
 		       method, entered_value, entered_unit, tare_value, tare_unit, gross_g, tare_g, net_g, container, container_ml,
 		       containers, fill_pct, density_g_per_l, rel_sd_permille, place, use_by, status, rejection_reason, note,
-		       received_at, received_on, recorded_at, recorded_by, version, content_sha256, pledge_id, notice, entry_id)
+		       received_at, received_on, recorded_at, recorded_by, version, content_sha256, pledge_id, notice, entry_id, container_id)
 		VALUES (midden.garden(), $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19,
-		       $20, $21, $22, $23, $24, $25, $26, $27, $28, $29, $30, 1, $31, $32, $33, $34)`,
+		       $20, $21, $22, $23, $24, $25, $26, $27, $28, $29, $30, 1, $31, $32, $33, $34, $35)`,
 		l.ID, idOrNull(l.ParentID), l.Material, idOrNull(l.FromHousehold), idOrNull(l.FromMember), l.SiteID, idOrNull(l.WindowID),
 		string(l.Entered.Method), value.Value, string(value.Unit), l.Entered.Tare.Value, string(l.Entered.Tare.Unit),
 		orNull(int64(w.Gross)), orNull(int64(w.Tare)), int64(w.Net), l.Entered.Container, orNull(int64(w.ContainerML)),
 		orNull(l.Entered.Count), orNull(l.Entered.FillPct), orNull(w.DensityGPerL), w.RelSDPermille, string(l.Place),
 		dayArg(l.UseBy), string(l.Status), l.RejectionReason, l.Note, l.ReceivedAt, dayArg(l.ReceivedOn), l.RecordedAt,
-		idOrNull(l.RecordedBy), content[:], idOrNull(l.PledgeID), l.Notice, l.EntryID)
+		idOrNull(l.RecordedBy), content[:], idOrNull(l.PledgeID), l.Notice, l.EntryID, idOrNull(l.Entered.ContainerID))
 }
 
 // UpdateLot writes what may change of a lot whose row is locked: status,

@@ -1,0 +1,1 @@
+ALTER TABLE midden.lots DROP COLUMN container_id;
