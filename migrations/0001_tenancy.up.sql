@@ -14,5 +14,7 @@ CREATE FUNCTION midden.account() RETURNS uuid
 DO $$ BEGIN
     IF EXISTS (SELECT FROM pg_roles WHERE rolname = 'midden_app') THEN
         GRANT USAGE ON SCHEMA midden TO midden_app;
+        -- So that the service can tell whether the schema is the one it was built for.
+        GRANT SELECT ON public.schema_migrations TO midden_app;
     END IF;
 END $$;

@@ -67,16 +67,12 @@ func (d *Database) lost() <-chan struct{} {
 	return d.private.Done()
 }
 
-// MigrateUp brings the schema to the version of this program, and lets the
-// serving role read which version that is.
+// MigrateUp brings the schema to the version of this program.
 func (d *Database) MigrateUp(ctx context.Context) error {
 	if d.ownerDSN == "" {
 		return ErrNoMigrateURL
 	}
-	if err := migrations.Up(ctx, d.ownerDSN); err != nil {
-		return err
-	}
-	return d.shareVersion(ctx)
+	return migrations.Up(ctx, d.ownerDSN)
 }
 
 // MigrateTo goes to a version, up or down. Going down loses data.
@@ -93,18 +89,6 @@ func (d *Database) Version(ctx context.Context) (version uint, broken bool, err 
 		return 0, false, ErrNoMigrateURL
 	}
 	return migrations.Version(ctx, d.ownerDSN)
-}
-
-func (d *Database) shareVersion(ctx context.Context) (err error) {
-	conn, err := pgx.Connect(ctx, d.ownerDSN)
-	if err != nil {
-		return fmt.Errorf("share the schema's version: %w", err)
-	}
-	defer func() { err = errors.Join(err, conn.Close(context.WithoutCancel(ctx))) }()
-	if _, err := conn.Exec(ctx, `GRANT SELECT ON public.schema_migrations TO `+pgrun.AppRole); err != nil {
-		return fmt.Errorf("share the schema's version: %w", err)
-	}
-	return nil
 }
 
 type queryer interface {
