@@ -740,6 +740,7 @@ const (
 	PlanTaskKindOverflow     PlanTaskKind = "overflow"
 	PlanTaskKindStartBedding PlanTaskKind = "start_bedding"
 	PlanTaskKindThawAndFeed  PlanTaskKind = "thaw_and_feed"
+	PlanTaskKindTurnAway     PlanTaskKind = "turn_away"
 )
 
 // Valid indicates whether the value is a known member of the PlanTaskKind enum.
@@ -754,6 +755,8 @@ func (e PlanTaskKind) Valid() bool {
 	case PlanTaskKindStartBedding:
 		return true
 	case PlanTaskKindThawAndFeed:
+		return true
+	case PlanTaskKindTurnAway:
 		return true
 	default:
 		return false
@@ -3251,7 +3254,7 @@ type Plan struct {
 	State       PlanState  `json:"state"`
 	Tasks       []PlanTask `json:"tasks"`
 
-	// Totals The plan in sums.
+	// Totals The plan in sums; supply = fed + frozen at the end + overflow + declined.
 	Totals PlanTotals `json:"totals"`
 }
 
@@ -3287,7 +3290,9 @@ type PlanProof struct {
 	Pivots                 int64   `json:"pivots"`
 	ProvenOptimal          bool    `json:"proven_optimal"`
 	Stopped                *string `json:"stopped,omitempty"`
-	Value                  int64   `json:"value"`
+
+	// Value Cost of the plan, in thousandths of a point.
+	Value int64 `json:"value"`
 }
 
 // PlanRequest What to plan for.
@@ -3317,7 +3322,7 @@ type PlanSummary struct {
 	PublishedAt *time.Time `json:"published_at,omitempty"`
 	State       PlanState  `json:"state"`
 
-	// Totals The plan in sums.
+	// Totals The plan in sums; supply = fed + frozen at the end + overflow + declined.
 	Totals PlanTotals `json:"totals"`
 }
 
@@ -3354,9 +3359,12 @@ type PlanTask struct {
 // PlanTaskKind defines model for PlanTaskKind.
 type PlanTaskKind string
 
-// PlanTotals The plan in sums.
+// PlanTotals The plan in sums; supply = fed + frozen at the end + overflow + declined.
 type PlanTotals struct {
-	BeddingG     int64 `json:"bedding_g"`
+	BeddingG int64 `json:"bedding_g"`
+
+	// DeclinedG Pledged or expected; better not taken.
+	DeclinedG    int64 `json:"declined_g"`
 	FedG         int64 `json:"fed_g"`
 	FrozenAtEndG int64 `json:"frozen_at_end_g"`
 	OverflowG    int64 `json:"overflow_g"`
