@@ -47,3 +47,12 @@ func mapped[A, B any](in []A, f func(A) B) []B {
 }
 
 func etag(version int) string { return strconv.Quote(strconv.Itoa(version)) }
+
+// sendPage answers a page of a list; out makes the wire form of a row.
+func sendPage[T any](c echo.Context, l service.List[T], out func(T) any) error {
+	body := map[string]any{"items": mapped(l.Items, out)}
+	if l.Next != "" {
+		body["next_cursor"] = l.Next
+	}
+	return sendList(c, body, l.Next)
+}
