@@ -1608,21 +1608,26 @@ type Baseline string
 
 // BeddingBatch Bedding shredded, wetted and ageing.
 type BeddingBatch struct {
-	ByMemberId      *openapi_types.UUID `json:"by_member_id,omitempty"`
-	Day             openapi_types.Date  `json:"day"`
-	EntryId         openapi_types.UUID  `json:"entry_id"`
-	Id              openapi_types.UUID  `json:"id"`
-	Looks           []BeddingLook       `json:"looks"`
-	MassG           int64               `json:"mass_g"`
-	MoisturePercent float64             `json:"moisture_percent"`
-	Note            *string             `json:"note,omitempty"`
-	OccurredAt      time.Time           `json:"occurred_at"`
-	Parts           []BeddingPart       `json:"parts"`
-	Ready           bool                `json:"ready"`
-	ReadyOn         openapi_types.Date  `json:"ready_on"`
-	RecordedAt      time.Time           `json:"recorded_at"`
-	RemainingG      int64               `json:"remaining_g"`
-	SiteId          openapi_types.UUID  `json:"site_id"`
+	ByMemberId *openapi_types.UUID `json:"by_member_id,omitempty"`
+	Day        openapi_types.Date  `json:"day"`
+	EntryId    openapi_types.UUID  `json:"entry_id"`
+	Id         openapi_types.UUID  `json:"id"`
+
+	// Looks The latest hundred, oldest first.
+	Looks []BeddingLook `json:"looks"`
+
+	// MassG As it lies, with its water.
+	MassG           int64              `json:"mass_g"`
+	MoisturePercent float64            `json:"moisture_percent"`
+	Note            *string            `json:"note,omitempty"`
+	OccurredAt      time.Time          `json:"occurred_at"`
+	Parts           []BeddingPartLaid  `json:"parts"`
+	Ready           bool               `json:"ready"`
+	ReadyOn         openapi_types.Date `json:"ready_on"`
+	RecordedAt      time.Time          `json:"recorded_at"`
+	RemainingG      int64              `json:"remaining_g"`
+	Reversed        *bool              `json:"reversed,omitempty"`
+	SiteId          openapi_types.UUID `json:"site_id"`
 
 	// StandIn Soaked and wrung out rather than aged.
 	StandIn *bool  `json:"stand_in,omitempty"`
@@ -1630,6 +1635,9 @@ type BeddingBatch struct {
 
 	// Water A number as entered, with its unit.
 	Water *Measure `json:"water,omitempty"`
+
+	// WaterG Water it took up, counted in its mass.
+	WaterG *int64 `json:"water_g,omitempty"`
 }
 
 // BeddingBatchList A page of BeddingBatch.
@@ -1660,17 +1668,17 @@ type BeddingBatchNew struct {
 type BeddingLaid struct {
 	AgedDays *int32 `json:"aged_days,omitempty"`
 
-	// Amount How much, and how it was got.
-	Amount         Amount              `json:"amount"`
+	// Amount All that is left, when left out.
+	Amount         *Amount             `json:"amount,omitempty"`
 	BeddingBatchId *openapi_types.UUID `json:"bedding_batch_id,omitempty"`
 	DryBeddingId   *openapi_types.UUID `json:"dry_bedding_id,omitempty"`
-	MassG          *int64              `json:"mass_g,omitempty"`
+	MassG          int64               `json:"mass_g"`
 }
 
 // BeddingLaidNew Bedding to lay: from a batch, or from the dry stock.
 type BeddingLaidNew struct {
-	// Amount How much, and how it was got.
-	Amount         Amount              `json:"amount"`
+	// Amount All that is left, when left out.
+	Amount         *Amount             `json:"amount,omitempty"`
 	BeddingBatchId *openapi_types.UUID `json:"bedding_batch_id,omitempty"`
 
 	// DryBeddingId Stand-in or rescue: straight from the dry stock.
@@ -1698,9 +1706,18 @@ type BeddingLookNew struct {
 
 // BeddingPart Dry bedding that goes into a batch.
 type BeddingPart struct {
-	// Amount How much, and how it was got.
-	Amount       Amount             `json:"amount"`
+	// Amount All that is left, when left out.
+	Amount       *Amount            `json:"amount,omitempty"`
 	DryBeddingId openapi_types.UUID `json:"dry_bedding_id"`
+}
+
+// BeddingPartLaid Dry bedding that went into a batch.
+type BeddingPartLaid struct {
+	// Amount As entered; left out when it was all that was left.
+	Amount       *Amount            `json:"amount,omitempty"`
+	DryBeddingId openapi_types.UUID `json:"dry_bedding_id"`
+	MassG        int64              `json:"mass_g"`
+	Material     string             `json:"material"`
 }
 
 // Bin A worm bin.
@@ -2234,8 +2251,9 @@ type DryBedding struct {
 	RemainingG int64               `json:"remaining_g"`
 
 	// Reserve Kept for rescuing wet bins.
-	Reserve *bool              `json:"reserve,omitempty"`
-	SiteId  openapi_types.UUID `json:"site_id"`
+	Reserve  *bool              `json:"reserve,omitempty"`
+	Reversed *bool              `json:"reversed,omitempty"`
+	SiteId   openapi_types.UUID `json:"site_id"`
 }
 
 // DryBeddingList A page of DryBedding.

@@ -58,3 +58,12 @@ func measureOut(q measure.Quantity) *api.Measure {
 	}
 	return &api.Measure{Value: q.Value, Unit: api.Unit(q.Unit)}
 }
+
+// amountOutPtr shows an amount that may have been left out.
+func amountOutPtr(e *farm.Entered) *api.Amount {
+	if e == nil {
+		return nil
+	}
+	a := amountOut(*e)
+	return &a
+}

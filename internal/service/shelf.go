@@ -1,0 +1,88 @@
+package service
+
+import (
+	"math/big"
+
+	"midden/internal/farm"
+	"midden/internal/ledger"
+	"midden/internal/measure"
+	"midden/internal/store"
+)
+
+// shelf is stock that a use case takes from: its heads are locked.
+type shelf struct {
+	*Work
+	day       measure.Day
+	materials map[string]farm.KnownMaterial
+	stocks    []store.Stock
+	vessels   *store.Rows[farm.Container]
+}
+
+// taken is so much of a stock: what was entered, with what its container says
+// (nil for all that was left), and how the mass was got.
+type taken struct {
+	farm.Weight
+	entered *farm.Entered
+	how     ledger.Method
+}
+
+// take is how much of a holding is meant: what was entered, or, for nil, all
+// that is left from the day on. It refuses with mass.invalid, container.not_found, and with
+// lot.empty or bedding.short when there is nothing or not so much.
+func (h shelf) take(field string, a ledger.Account, sub ledger.Substance, material string, e *farm.Entered, sdPermille int) (taken, error) {
+	left := store.Find(h.stocks, ledger.Holding{Account: a, Substance: sub}).Least(h.day)
+	return h.of(field, a, left, material, e, sdPermille)
+}
+
+func (h shelf) of(field string, a ledger.Account, left measure.Grams, material string, e *farm.Entered, sdPermille int) (taken, error) {
+	code, what := farm.Code("bedding.short"), "bedding"
+	if a.Kind == ledger.Lot {
+		code, what = "lot.empty", "lot"
+	}
+	if e == nil {
+		if left <= 0 {
+			return taken{}, farm.Refuse(code, field, "%s %s holds nothing from %s on", what, a.ID, h.day)
+		}
+		return taken{farm.Weight{Net: left, RelSDPermille: sdPermille}, nil, ledger.Book}, nil
+	}
+	entered, w, err := h.weigh(field, *e, h.materials[material].DensityGPerL, h.vessels)
+	if err == nil && w.Net > left {
+		err = farm.Refuse(code, field, "%s %s holds %d g from %s on; asked for %d g", what, a.ID, left, h.day, w.Net)
+	}
+	return taken{w, &entered, methodOf(e.Method)}, err
+}
+
+// materialsByKey is what the garden knows of each material.
+func (s *Service) materialsByKey(overrides []farm.MaterialOverride) map[string]farm.KnownMaterial {
+	out := map[string]farm.KnownMaterial{}
+	for _, m := range s.knownMaterials(overrides) {
+		out[m.Key] = m
+	}
+	return out
+}
+
+// spread shares grams in proportion to masses, to the gram: what is cut off
+// below a gram goes one by one to the first shares with room.
+func spread(g measure.Grams, masses []measure.Grams) []measure.Grams {
+	out := make([]measure.Grams, len(masses))
+	var total measure.Grams
+	for _, m := range masses {
+		total += m
+	}
+	if total <= 0 {
+		return out
+	}
+	rest := g
+	for i, m := range masses {
+		share := new(big.Int).Mul(big.NewInt(int64(g)), big.NewInt(int64(m)))
+		out[i] = measure.Grams(share.Quo(share, big.NewInt(int64(total))).Int64())
+		rest -= out[i]
+	}
+	for i := 0; rest > 0; i = (i + 1) % len(masses) {
+		if masses[i] > 0 && (g > total || out[i] < masses[i]) {
+			out[i]++
+			rest--
+		}
+	}
+	return out
+}
