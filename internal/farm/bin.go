@@ -218,3 +218,16 @@ func (b Bin) Keeps(member uuid.UUID) bool {
 	}
 	return false
 }
+
+// CheckChange refuses with bin.state what the worms in a bin forbid: another
+// species once worms were recorded, and closing it while the books hold some.
+func (b Bin) CheckChange(next Bin, wormsRecorded bool, worms measure.Grams) error {
+	var f Faults
+	if next.Species != b.Species && wormsRecorded {
+		f.Add("bin.state", "/species", "species: worms are recorded in %s as %s; move them to a bin of their own", b.Name, b.Species)
+	}
+	if next.Status == BinClosed && b.Status != BinClosed && worms > 0 {
+		f.Add("bin.state", "/status", "status: the books hold %d g of worms in %s; move them before it is closed", worms, b.Name)
+	}
+	return f.Err()
+}

@@ -7,12 +7,6 @@ import (
 	"github.com/google/uuid"
 )
 
-// site notes a shed and gives its id.
-func (p *person) site(name string) string {
-	p.t.Helper()
-	return p.in("POST", "/sites", doc{"name": name, "kind": "shed"}).want(201).text("id")
-}
-
 func weighed(kg string) doc {
 	return doc{"method": "weighed", "mass": doc{"value": kg, "unit": "kg"}}
 }

@@ -89,6 +89,13 @@ func set[T any](into *T, p *T) {
 	}
 }
 
+// setDay puts a named day in its place.
+func setDay(into *measure.Day, d *openapi_types.Date) {
+	if d != nil {
+		*into = dayIn(*d)
+	}
+}
+
 // gardenPath is where a thing of a garden is found.
 func gardenPath(garden uuid.UUID, collection string, id uuid.UUID) string {
 	return "/v1/gardens/" + garden.String() + "/" + collection + "/" + id.String()

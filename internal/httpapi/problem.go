@@ -57,19 +57,20 @@ var exactStatus = map[farm.Code]int{
 // reasonStatus sorts the rest by their reason: what is not there, what the
 // present state or stock forbids.
 var reasonStatus = map[string]int{
-	"not_found": http.StatusNotFound,
-	"forbidden": http.StatusForbidden,
-	"empty":     http.StatusConflict,
-	"none":      http.StatusConflict,
-	"short":     http.StatusConflict,
-	"state":     http.StatusConflict,
-	"closed":    http.StatusConflict,
-	"full":      http.StatusConflict,
-	"stale":     http.StatusConflict,
-	"taken":     http.StatusConflict,
-	"used":      http.StatusConflict,
-	"exists":    http.StatusConflict,
-	"reversed":  http.StatusConflict,
+	"not_found":  http.StatusNotFound,
+	"forbidden":  http.StatusForbidden,
+	"empty":      http.StatusConflict,
+	"none":       http.StatusConflict,
+	"short":      http.StatusConflict,
+	"state":      http.StatusConflict,
+	"closed":     http.StatusConflict,
+	"full":       http.StatusConflict,
+	"stale":      http.StatusConflict,
+	"taken":      http.StatusConflict,
+	"name_taken": http.StatusConflict,
+	"used":       http.StatusConflict,
+	"exists":     http.StatusConflict,
+	"reversed":   http.StatusConflict,
 }
 
 var titles = map[int]string{

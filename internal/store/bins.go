@@ -1,12 +1,12 @@
 package store
 
 import (
-	"context"
 	"time"
 
 	"github.com/google/uuid"
 
 	"midden/internal/farm"
+	"midden/internal/measure"
 )
 
 var (
@@ -91,27 +91,41 @@ type BinFilter struct {
 	Keeper uuid.UUID
 }
 
-// Bins lists bins by name.
-func (s *Store) Bins(ctx context.Context, sc Scope, f BinFilter, p Page) (List[farm.Bin], error) {
-	list := listName("bins", sc.Garden, f)
-	at, err := s.ReadCursor(list, p.Cursor, 2)
-	if err != nil {
-		return List[farm.Bin]{}, err
-	}
-	var rows *Rows[farm.Bin]
-	err = s.Read(ctx, sc, func(b *Batch) {
-		rows = fetchAll(b, binRow.bin, selectBin+`
+// Bins asks for bins by name.
+func (b *Batch) Bins(f BinFilter, p Page) *Paged[farm.Bin] {
+	return paged(b, "bins", f, p, func(at []string, limit int) *Rows[farm.Bin] {
+		return fetchAll(b, binRow.bin, selectBin+`
 			WHERE b.garden_id = midden.garden() AND ($1::uuid IS NULL OR b.site_id = $1) AND ($2::text IS NULL OR b.status = $2)
 			  AND ($3::uuid IS NULL OR EXISTS (SELECT FROM midden.bin_keepers k
 			       WHERE k.garden_id = midden.garden() AND k.bin_id = b.bin_id AND k.member_id = $3))
 			  AND ($4::text IS NULL OR (b.name_folded, b.bin_id) > ($4, $5::uuid))
 			ORDER BY b.name_folded, b.bin_id LIMIT $6`,
-			idOrNull(f.Site), orNull(string(f.Status)), idOrNull(f.Keeper), keyAt(at, 0), keyAt(at, 1), p.Size()+1)
-	})
-	if err != nil {
-		return List[farm.Bin]{}, err
-	}
-	return cut(s, list, p, rows.Values, func(x farm.Bin) []string { return []string{farm.Fold(x.Name), x.ID.String()} }), nil
+			idOrNull(f.Site), orNull(string(f.Status)), idOrNull(f.Keeper), keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(x farm.Bin) []string { return []string{farm.Fold(x.Name), x.ID.String()} })
+}
+
+// WormBooks is what the ledger holds of a bin's worms.
+type WormBooks struct {
+	Recorded bool // worms were moved in or out at some time
+	Grams    measure.Grams
+}
+
+type wormBooksRow struct {
+	Recorded bool  `db:"recorded"`
+	Grams    int64 `db:"grams"`
+}
+
+func (r wormBooksRow) books() (WormBooks, error) {
+	return WormBooks{r.Recorded, measure.Grams(r.Grams)}, nil
+}
+
+// BinWorms asks for a bin's worms by the books, of every species.
+func (b *Batch) BinWorms(bin uuid.UUID) *Row[WormBooks] {
+	// '0' is the character after '/': the range holds the bin's sections only.
+	return fetchOne(b, wormBooksRow.books, `
+		SELECT count(*) > 0 AS recorded, coalesce(sum(h.latest_g), 0)::bigint AS grams FROM midden.stock_heads h
+		 WHERE h.garden_id = midden.garden() AND h.account > 'section:' || $1::uuid || '/' AND h.account < 'section:' || $1::uuid || '0'
+		   AND h.substance >= 'worms/' AND h.substance < 'worms0'`, bin)
 }
 
 // InsertBin writes a new bin with its keepers.

@@ -59,6 +59,11 @@ func (b *Batch) Member(id uuid.UUID) *Row[farm.Member] {
 	return fetchOne(b, memberRow.member, selectMember+` WHERE m.garden_id = midden.garden() AND m.member_id = $1`, id)
 }
 
+// MembersByID asks for several members.
+func (b *Batch) MembersByID(ids []uuid.UUID) *Rows[farm.Member] {
+	return fetchAll(b, memberRow.member, selectMember+` WHERE m.garden_id = midden.garden() AND m.member_id = ANY($1) ORDER BY m.member_id`, ids)
+}
+
 // LockMember is Member with the row held for an update.
 func (tx *Tx) LockMember(id uuid.UUID) *Row[farm.Member] {
 	return fetchOne(&tx.Batch, memberRow.member, selectMember+` WHERE m.garden_id = midden.garden() AND m.member_id = $1 FOR UPDATE OF m`, id)

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -45,6 +46,15 @@ func (tx *Tx) LockSection(bin, id uuid.UUID) *Row[farm.Section] {
 // Sections asks for a bin's sections, in order.
 func (b *Batch) Sections(bin uuid.UUID) *Rows[farm.Section] {
 	return fetchAll(b, sectionRow.section, selectSection+` WHERE garden_id = midden.garden() AND bin_id = $1 ORDER BY position, section_id`, bin)
+}
+
+// SectionPage asks for a page of a bin's sections, in order.
+func (b *Batch) SectionPage(bin uuid.UUID, p Page) *Paged[farm.Section] {
+	return paged(b, "sections", bin, p, func(at []string, limit int) *Rows[farm.Section] {
+		return fetchAll(b, sectionRow.section, selectSection+` WHERE garden_id = midden.garden() AND bin_id = $1
+			AND ($2::text IS NULL OR (position, section_id) > ($2::text::int, $3::uuid))
+			ORDER BY position, section_id LIMIT $4`, bin, keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(x farm.Section) []string { return []string{strconv.Itoa(x.Position), x.ID.String()} })
 }
 
 // AllSections asks for the sections of every bin, by bin and in order: for planning.
