@@ -2849,7 +2849,7 @@ type Lot struct {
 	Storage       StorageKind        `json:"storage"`
 
 	// UseBy From the material's shelf life when left out.
-	UseBy    openapi_types.Date  `json:"use_by"`
+	UseBy    *openapi_types.Date `json:"use_by,omitempty"`
 	WindowId *openapi_types.UUID `json:"window_id,omitempty"`
 }
 
@@ -2919,6 +2919,8 @@ type LotStatus string
 
 // LotStorage Where a lot is kept from now.
 type LotStorage struct {
+	OccurredAt *time.Time `json:"occurred_at,omitempty"`
+
 	// Part Only this much: it becomes a lot of its own.
 	Part      *Amount             `json:"part,omitempty"`
 	PartLotId *openapi_types.UUID `json:"part_lot_id,omitempty"`
@@ -2929,7 +2931,8 @@ type LotStorage struct {
 
 // LotVerdict The decision at the table. Common practice: more than five easily removed items of trash in the top of a bucket, or any glass, foil or foam, is a refusal.
 type LotVerdict struct {
-	Notice *string `json:"notice,omitempty"`
+	Notice     *string    `json:"notice,omitempty"`
+	OccurredAt *time.Time `json:"occurred_at,omitempty"`
 
 	// Reason Needed for a rejection.
 	Reason *string `json:"reason,omitempty"`
@@ -3408,10 +3411,14 @@ type Pledge struct {
 	MemberId    *openapi_types.UUID `json:"member_id,omitempty"`
 	Note        *string             `json:"note,omitempty"`
 	OccurredAt  time.Time           `json:"occurred_at"`
+	Reason      *string             `json:"reason,omitempty"`
 	RecordedAt  time.Time           `json:"recorded_at"`
 
 	// RepeatWeeks So many weeks in a row.
 	RepeatWeeks *int32 `json:"repeat_weeks,omitempty"`
+
+	// SeriesId The first of the weeks this one belongs to.
+	SeriesId *openapi_types.UUID `json:"series_id,omitempty"`
 
 	// SiteId When no window is named.
 	SiteId   *openapi_types.UUID `json:"site_id,omitempty"`
@@ -4519,7 +4526,9 @@ type UpdateCoverParams struct {
 
 // ListDropOffWindowsParams defines parameters for ListDropOffWindows.
 type ListDropOffWindowsParams struct {
-	From   *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
+	From *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
+
+	// To The day after the last one.
 	To     *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
 	SiteId *openapi_types.UUID `form:"site_id,omitempty" json:"site_id,omitempty"`
 	Status *WindowStatus       `form:"status,omitempty" json:"status,omitempty"`
@@ -4718,8 +4727,11 @@ type ListLotsParams struct {
 	InStock  *bool               `form:"in_stock,omitempty" json:"in_stock,omitempty"`
 	SiteId   *openapi_types.UUID `form:"site_id,omitempty" json:"site_id,omitempty"`
 	Material *string             `form:"material,omitempty" json:"material,omitempty"`
+	WindowId *openapi_types.UUID `form:"window_id,omitempty" json:"window_id,omitempty"`
 	From     *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
-	To       *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
+
+	// To The day after the last one.
+	To *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
 
 	// Limit How many at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
@@ -4911,7 +4923,9 @@ type ListPledgesParams struct {
 	WindowId *openapi_types.UUID `form:"window_id,omitempty" json:"window_id,omitempty"`
 	Status   *PledgeStatus       `form:"status,omitempty" json:"status,omitempty"`
 	From     *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
-	To       *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
+
+	// To The day after the last one.
+	To *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
 
 	// Limit How many at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
@@ -5775,6 +5789,8 @@ type ClientInterface interface {
 
 	// GetDropOffCalendar Drop-off windows as an iCalendar feed
 	//
+	// From 30 days back to 180 days ahead, as RFC 5545. It names no person.
+	//
 	// Corresponds with GET /v1/gardens/{garden_id}/drop-off-calendar (the `GetDropOffCalendar` operationId).
 	GetDropOffCalendar(ctx context.Context, gardenId GardenId, reqEditors ...RequestEditorFn) (*http.Response, error)
 
@@ -6372,6 +6388,8 @@ type ClientInterface interface {
 
 	// CreatePledgeWithBody Promise scraps
 	//
+	// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+	//
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
@@ -6379,19 +6397,26 @@ type ClientInterface interface {
 
 	// CreatePledge Promise scraps
 	//
+	// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+	//
 	// Takes a body of the `application/json` content type.
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
 	CreatePledge(ctx context.Context, gardenId GardenId, params *CreatePledgeParams, body CreatePledgeJSONRequestBody, reqEditors ...RequestEditorFn) (*http.Response, error)
 
-	// DecidePledgeWithBody Accept, decline or withdraw a pledge
+	// GetPledge One pledge (a donor sees their own)
+	//
+	// Corresponds with GET /v1/gardens/{garden_id}/pledges/{pledge_id} (the `GetPledge` operationId).
+	GetPledge(ctx context.Context, gardenId GardenId, pledgeId PledgeId, reqEditors ...RequestEditorFn) (*http.Response, error)
+
+	// DecidePledgeWithBody Accept, decline or withdraw a pledge, or note that it was missed
 	//
 	// Takes any type of body and a specified content type.
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/pledges/{pledge_id}/decision (the `DecidePledge` operationId).
 	DecidePledgeWithBody(ctx context.Context, gardenId GardenId, pledgeId PledgeId, params *DecidePledgeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*http.Response, error)
 
-	// DecidePledge Accept, decline or withdraw a pledge
+	// DecidePledge Accept, decline or withdraw a pledge, or note that it was missed
 	//
 	// Takes a body of the `application/json` content type.
 	//
@@ -7632,6 +7657,8 @@ func (c *Client) UpdateCoverWithApplicationMergePatchPlusJSONBody(ctx context.Co
 }
 
 // GetDropOffCalendar Drop-off windows as an iCalendar feed
+//
+// From 30 days back to 180 days ahead, as RFC 5545. It names no person.
 //
 // Corresponds with GET /v1/gardens/{garden_id}/drop-off-calendar (the `GetDropOffCalendar` operationId).
 func (c *Client) GetDropOffCalendar(ctx context.Context, gardenId GardenId, reqEditors ...RequestEditorFn) (*http.Response, error) {
@@ -9160,6 +9187,8 @@ func (c *Client) ListPledges(ctx context.Context, gardenId GardenId, params *Lis
 
 // CreatePledgeWithBody Promise scraps
 //
+// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+//
 // Takes any type of body and a specified content type.
 //
 // Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
@@ -9177,6 +9206,8 @@ func (c *Client) CreatePledgeWithBody(ctx context.Context, gardenId GardenId, pa
 
 // CreatePledge Promise scraps
 //
+// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+//
 // Takes a body of the `application/json` content type.
 //
 // Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
@@ -9192,7 +9223,22 @@ func (c *Client) CreatePledge(ctx context.Context, gardenId GardenId, params *Cr
 	return c.Client.Do(req)
 }
 
-// DecidePledgeWithBody Accept, decline or withdraw a pledge
+// GetPledge One pledge (a donor sees their own)
+//
+// Corresponds with GET /v1/gardens/{garden_id}/pledges/{pledge_id} (the `GetPledge` operationId).
+func (c *Client) GetPledge(ctx context.Context, gardenId GardenId, pledgeId PledgeId, reqEditors ...RequestEditorFn) (*http.Response, error) {
+	req, err := NewGetPledgeRequest(c.Server, gardenId, pledgeId)
+	if err != nil {
+		return nil, err
+	}
+	req = req.WithContext(ctx)
+	if err := c.applyEditors(ctx, req, reqEditors); err != nil {
+		return nil, err
+	}
+	return c.Client.Do(req)
+}
+
+// DecidePledgeWithBody Accept, decline or withdraw a pledge, or note that it was missed
 //
 // Takes any type of body and a specified content type.
 //
@@ -9209,7 +9255,7 @@ func (c *Client) DecidePledgeWithBody(ctx context.Context, gardenId GardenId, pl
 	return c.Client.Do(req)
 }
 
-// DecidePledge Accept, decline or withdraw a pledge
+// DecidePledge Accept, decline or withdraw a pledge, or note that it was missed
 //
 // Takes a body of the `application/json` content type.
 //
@@ -14765,6 +14811,18 @@ func NewListLotsRequest(server string, gardenId GardenId, params *ListLotsParams
 
 		}
 
+		if params.WindowId != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "window_id", *params.WindowId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "uuid"}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
 		if params.From != nil {
 
 			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "from", *params.From, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: "date"}); err != nil {
@@ -17062,6 +17120,47 @@ func NewCreatePledgeRequestWithBody(server string, gardenId GardenId, params *Cr
 	return req, nil
 }
 
+// NewGetPledgeRequest constructs an http.Request for the GetPledge method
+func NewGetPledgeRequest(server string, gardenId GardenId, pledgeId PledgeId) (*http.Request, error) {
+	var err error
+
+	var pathParam0 string
+
+	pathParam0, err = runtime.StyleParamWithOptions("simple", false, "garden_id", gardenId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	var pathParam1 string
+
+	pathParam1, err = runtime.StyleParamWithOptions("simple", false, "pledge_id", pledgeId, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationPath, Type: "string", Format: "uuid"})
+	if err != nil {
+		return nil, err
+	}
+
+	serverURL, err := url.Parse(server)
+	if err != nil {
+		return nil, err
+	}
+
+	operationPath := fmt.Sprintf("/v1/gardens/%s/pledges/%s", pathParam0, pathParam1)
+	if operationPath[0] == '/' {
+		operationPath = "." + operationPath
+	}
+
+	queryURL, err := serverURL.Parse(operationPath)
+	if err != nil {
+		return nil, err
+	}
+
+	req, err := http.NewRequest(http.MethodGet, queryURL.String(), nil)
+	if err != nil {
+		return nil, err
+	}
+
+	return req, nil
+}
+
 // NewDecidePledgeRequest calls the generic DecidePledge builder with application/json body
 func NewDecidePledgeRequest(server string, gardenId GardenId, pledgeId PledgeId, params *DecidePledgeParams, body DecidePledgeJSONRequestBody) (*http.Request, error) {
 	var bodyReader io.Reader
@@ -19014,6 +19113,8 @@ type ClientWithResponsesInterface interface {
 
 	// GetDropOffCalendarWithResponse Drop-off windows as an iCalendar feed
 	//
+	// From 30 days back to 180 days ahead, as RFC 5545. It names no person.
+	//
 	// Returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with GET /v1/gardens/{garden_id}/drop-off-calendar (the `GetDropOffCalendar` operationId).
@@ -19681,6 +19782,8 @@ type ClientWithResponsesInterface interface {
 
 	// CreatePledgeWithBodyWithResponse Promise scraps
 	//
+	// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
@@ -19688,19 +19791,28 @@ type ClientWithResponsesInterface interface {
 
 	// CreatePledgeWithResponse Promise scraps
 	//
+	// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
 	CreatePledgeWithResponse(ctx context.Context, gardenId GardenId, params *CreatePledgeParams, body CreatePledgeJSONRequestBody, reqEditors ...RequestEditorFn) (*CreatePledgeResponse, error)
 
-	// DecidePledgeWithBodyWithResponse Accept, decline or withdraw a pledge
+	// GetPledgeWithResponse One pledge (a donor sees their own)
+	//
+	// Returns a wrapper object for the known response body format(s).
+	//
+	// Corresponds with GET /v1/gardens/{garden_id}/pledges/{pledge_id} (the `GetPledge` operationId).
+	GetPledgeWithResponse(ctx context.Context, gardenId GardenId, pledgeId PledgeId, reqEditors ...RequestEditorFn) (*GetPledgeResponse, error)
+
+	// DecidePledgeWithBodyWithResponse Accept, decline or withdraw a pledge, or note that it was missed
 	//
 	// Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 	//
 	// Corresponds with POST /v1/gardens/{garden_id}/pledges/{pledge_id}/decision (the `DecidePledge` operationId).
 	DecidePledgeWithBodyWithResponse(ctx context.Context, gardenId GardenId, pledgeId PledgeId, params *DecidePledgeParams, contentType string, body io.Reader, reqEditors ...RequestEditorFn) (*DecidePledgeResponse, error)
 
-	// DecidePledgeWithResponse Accept, decline or withdraw a pledge
+	// DecidePledgeWithResponse Accept, decline or withdraw a pledge, or note that it was missed
 	//
 	// Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 	//
@@ -34010,6 +34122,117 @@ func (r CreatePledgeResponse) ContentType() string {
 	return ""
 }
 
+// GetPledgeResponse401Headers the declared response headers of an HTTP 401 response for GetPledge
+type GetPledgeResponse401Headers struct {
+	WWWAuthenticate *string
+}
+
+// GetPledgeResponse429Headers the declared response headers of an HTTP 429 response for GetPledge
+type GetPledgeResponse429Headers struct {
+	RetryAfter *string
+}
+
+// GetPledgeResponse503Headers the declared response headers of an HTTP 503 response for GetPledge
+type GetPledgeResponse503Headers struct {
+	RetryAfter *string
+}
+
+type GetPledgeResponse struct {
+	Body         []byte
+	HTTPResponse *http.Response
+	// JSON200 the response for an HTTP 200 `application/json` response
+	JSON200 *Pledge
+	// ApplicationproblemJSON400 the response for an HTTP 400 `application/problem+json` response
+	ApplicationproblemJSON400 *BadRequest
+	// ApplicationproblemJSON401 the response for an HTTP 401 `application/problem+json` response
+	ApplicationproblemJSON401 *Unauthorized
+	// ApplicationproblemJSON403 the response for an HTTP 403 `application/problem+json` response
+	ApplicationproblemJSON403 *Forbidden
+	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
+	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
+	ApplicationproblemJSON429 *TooMany
+	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
+	ApplicationproblemJSON500 *Internal
+	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
+	ApplicationproblemJSON503 *Unavailable
+	// Headers401 the parsed response headers for an HTTP 401 response
+	Headers401 *GetPledgeResponse401Headers
+	// Headers429 the parsed response headers for an HTTP 429 response
+	Headers429 *GetPledgeResponse429Headers
+	// Headers503 the parsed response headers for an HTTP 503 response
+	Headers503 *GetPledgeResponse503Headers
+}
+
+// GetJSON200 returns the response for an HTTP 200 `application/json` response
+func (r GetPledgeResponse) GetJSON200() *Pledge {
+	return r.JSON200
+}
+
+// GetApplicationproblemJSON400 returns the response for an HTTP 400 `application/problem+json` response
+func (r GetPledgeResponse) GetApplicationproblemJSON400() *BadRequest {
+	return r.ApplicationproblemJSON400
+}
+
+// GetApplicationproblemJSON401 returns the response for an HTTP 401 `application/problem+json` response
+func (r GetPledgeResponse) GetApplicationproblemJSON401() *Unauthorized {
+	return r.ApplicationproblemJSON401
+}
+
+// GetApplicationproblemJSON403 returns the response for an HTTP 403 `application/problem+json` response
+func (r GetPledgeResponse) GetApplicationproblemJSON403() *Forbidden {
+	return r.ApplicationproblemJSON403
+}
+
+// GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
+func (r GetPledgeResponse) GetApplicationproblemJSON404() *NotFound {
+	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
+func (r GetPledgeResponse) GetApplicationproblemJSON429() *TooMany {
+	return r.ApplicationproblemJSON429
+}
+
+// GetApplicationproblemJSON500 returns the response for an HTTP 500 `application/problem+json` response
+func (r GetPledgeResponse) GetApplicationproblemJSON500() *Internal {
+	return r.ApplicationproblemJSON500
+}
+
+// GetApplicationproblemJSON503 returns the response for an HTTP 503 `application/problem+json` response
+func (r GetPledgeResponse) GetApplicationproblemJSON503() *Unavailable {
+	return r.ApplicationproblemJSON503
+}
+
+// GetBody returns the raw response body bytes
+func (r GetPledgeResponse) GetBody() []byte {
+	return r.Body
+}
+
+// Status returns HTTPResponse.Status
+func (r GetPledgeResponse) Status() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Status
+	}
+	return http.StatusText(0)
+}
+
+// StatusCode returns HTTPResponse.StatusCode
+func (r GetPledgeResponse) StatusCode() int {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.StatusCode
+	}
+	return 0
+}
+
+// ContentType is a convenience method to retrieve the Content-Type value from the HTTP response headers
+func (r GetPledgeResponse) ContentType() string {
+	if r.HTTPResponse != nil {
+		return r.HTTPResponse.Header.Get("Content-Type")
+	}
+	return ""
+}
+
 // DecidePledgeResponse200Headers the declared response headers of an HTTP 200 response for DecidePledge
 type DecidePledgeResponse200Headers struct {
 	IdempotencyReplayed *string
@@ -37936,6 +38159,8 @@ func (c *ClientWithResponses) UpdateCoverWithApplicationMergePatchPlusJSONBodyWi
 
 // GetDropOffCalendarWithResponse Drop-off windows as an iCalendar feed
 //
+// From 30 days back to 180 days ahead, as RFC 5545. It names no person.
+//
 // Returns a wrapper object for the known response body format(s).
 //
 // Corresponds with GET /v1/gardens/{garden_id}/drop-off-calendar (the `GetDropOffCalendar` operationId).
@@ -39161,6 +39386,8 @@ func (c *ClientWithResponses) ListPledgesWithResponse(ctx context.Context, garde
 
 // CreatePledgeWithBodyWithResponse Promise scraps
 //
+// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+//
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
@@ -39174,6 +39401,8 @@ func (c *ClientWithResponses) CreatePledgeWithBodyWithResponse(ctx context.Conte
 
 // CreatePledgeWithResponse Promise scraps
 //
+// With repeat_weeks and no window, so many pledges a week apart; the answer is the first.
+//
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
 // Corresponds with POST /v1/gardens/{garden_id}/pledges (the `CreatePledge` operationId).
@@ -39185,7 +39414,20 @@ func (c *ClientWithResponses) CreatePledgeWithResponse(ctx context.Context, gard
 	return ParseCreatePledgeResponse(rsp)
 }
 
-// DecidePledgeWithBodyWithResponse Accept, decline or withdraw a pledge
+// GetPledgeWithResponse One pledge (a donor sees their own)
+//
+// Returns a wrapper object for the known response body format(s).
+//
+// Corresponds with GET /v1/gardens/{garden_id}/pledges/{pledge_id} (the `GetPledge` operationId).
+func (c *ClientWithResponses) GetPledgeWithResponse(ctx context.Context, gardenId GardenId, pledgeId PledgeId, reqEditors ...RequestEditorFn) (*GetPledgeResponse, error) {
+	rsp, err := c.GetPledge(ctx, gardenId, pledgeId, reqEditors...)
+	if err != nil {
+		return nil, err
+	}
+	return ParseGetPledgeResponse(rsp)
+}
+
+// DecidePledgeWithBodyWithResponse Accept, decline or withdraw a pledge, or note that it was missed
 //
 // Takes any type of body and a specified content type, and returns a wrapper object for the known response body format(s).
 //
@@ -39198,7 +39440,7 @@ func (c *ClientWithResponses) DecidePledgeWithBodyWithResponse(ctx context.Conte
 	return ParseDecidePledgeResponse(rsp)
 }
 
-// DecidePledgeWithResponse Accept, decline or withdraw a pledge
+// DecidePledgeWithResponse Accept, decline or withdraw a pledge, or note that it was missed
 //
 // Takes a body of the `application/json` content type, and returns a wrapper object for the known response body format(s).
 //
@@ -53903,6 +54145,114 @@ func ParseCreatePledgeResponse(rsp *http.Response) (*CreatePledgeResponse, error
 	return response, nil
 }
 
+// ParseGetPledgeResponse parses an HTTP response from a GetPledgeWithResponse call
+func ParseGetPledgeResponse(rsp *http.Response) (*GetPledgeResponse, error) {
+	bodyBytes, err := io.ReadAll(rsp.Body)
+	defer func() { _ = rsp.Body.Close() }()
+	if err != nil {
+		return nil, err
+	}
+
+	response := &GetPledgeResponse{
+		Body:         bodyBytes,
+		HTTPResponse: rsp,
+	}
+
+	switch {
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 200:
+		var dest Pledge
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.JSON200 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 400:
+		var dest BadRequest
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON400 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 401:
+		var dest Unauthorized
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON401 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 403:
+		var dest Forbidden
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON403 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 404:
+		var dest NotFound
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
+		var dest TooMany
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON429 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 500:
+		var dest Internal
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON500 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 503:
+		var dest Unavailable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON503 = &dest
+
+	}
+
+	switch {
+	case rsp.StatusCode == 401:
+		var headers GetPledgeResponse401Headers
+		if values := rsp.Header.Values("WWW-Authenticate"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "WWW-Authenticate", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.WWWAuthenticate = &value
+		}
+		response.Headers401 = &headers
+	case rsp.StatusCode == 429:
+		var headers GetPledgeResponse429Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers429 = &headers
+	case rsp.StatusCode == 503:
+		var headers GetPledgeResponse503Headers
+		if values := rsp.Header.Values("Retry-After"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Retry-After", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.RetryAfter = &value
+		}
+		response.Headers503 = &headers
+	}
+
+	return response, nil
+}
+
 // ParseDecidePledgeResponse parses an HTTP response from a DecidePledgeWithResponse call
 func ParseDecidePledgeResponse(rsp *http.Response) (*DecidePledgeResponse, error) {
 	bodyBytes, err := io.ReadAll(rsp.Body)
@@ -57348,7 +57698,10 @@ type ServerInterface interface {
 	// CreatePledge Promise scraps
 	// (POST /v1/gardens/{garden_id}/pledges)
 	CreatePledge(ctx echo.Context, gardenId GardenId, params CreatePledgeParams) error
-	// DecidePledge Accept, decline or withdraw a pledge
+	// GetPledge One pledge (a donor sees their own)
+	// (GET /v1/gardens/{garden_id}/pledges/{pledge_id})
+	GetPledge(ctx echo.Context, gardenId GardenId, pledgeId PledgeId) error
+	// DecidePledge Accept, decline or withdraw a pledge, or note that it was missed
 	// (POST /v1/gardens/{garden_id}/pledges/{pledge_id}/decision)
 	DecidePledge(ctx echo.Context, gardenId GardenId, pledgeId PledgeId, params DecidePledgeParams) error
 	// GetPublishedPlan The garden's plan
@@ -60197,6 +60550,13 @@ func (w *ServerInterfaceWrapper) ListLots(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter material: %s", err))
 	}
 
+	// ------------- Optional query parameter "window_id" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "window_id", ctx.QueryParams(), &params.WindowId, runtime.BindQueryParameterOptions{Type: "string", Format: "uuid"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter window_id: %s", err))
+	}
+
 	// ------------- Optional query parameter "from" -------------
 
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
@@ -61549,6 +61909,30 @@ func (w *ServerInterfaceWrapper) CreatePledge(ctx echo.Context) error {
 	return err
 }
 
+// GetPledge converts echo context to params.
+func (w *ServerInterfaceWrapper) GetPledge(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "garden_id" -------------
+	var gardenId GardenId
+
+	err = runtime.BindStyledParameterWithOptions("simple", "garden_id", ctx.Param("garden_id"), &gardenId, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter garden_id: %s", err))
+	}
+
+	// ------------- Path parameter "pledge_id" -------------
+	var pledgeId PledgeId
+
+	err = runtime.BindStyledParameterWithOptions("simple", "pledge_id", ctx.Param("pledge_id"), &pledgeId, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "uuid", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter pledge_id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetPledge(ctx, gardenId, pledgeId)
+	return err
+}
+
 // DecidePledge converts echo context to params.
 func (w *ServerInterfaceWrapper) DecidePledge(ctx echo.Context) error {
 	var err error
@@ -62420,6 +62804,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/gardens/:garden_id/drop-off-calendar", wrapper.GetDropOffCalendar, options.OperationMiddlewares["getDropOffCalendar"]...)
 	router.GET(options.BaseURL+"/v1/gardens/:garden_id/pledges", wrapper.ListPledges, options.OperationMiddlewares["listPledges"]...)
 	router.POST(options.BaseURL+"/v1/gardens/:garden_id/pledges", wrapper.CreatePledge, options.OperationMiddlewares["createPledge"]...)
+	router.GET(options.BaseURL+"/v1/gardens/:garden_id/pledges/:pledge_id", wrapper.GetPledge, options.OperationMiddlewares["getPledge"]...)
 	router.POST(options.BaseURL+"/v1/gardens/:garden_id/pledges/:pledge_id/decision", wrapper.DecidePledge, options.OperationMiddlewares["decidePledge"]...)
 	router.GET(options.BaseURL+"/v1/gardens/:garden_id/overflow-places", wrapper.ListOverflowPlaces, options.OperationMiddlewares["listOverflowPlaces"]...)
 	router.POST(options.BaseURL+"/v1/gardens/:garden_id/overflow-places", wrapper.CreateOverflowPlace, options.OperationMiddlewares["createOverflowPlace"]...)

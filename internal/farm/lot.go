@@ -65,6 +65,19 @@ const (
 	MaxLot measure.Grams = 2_000_000
 )
 
+// ReweighCause is why what is left of a lot weighs something else now.
+type ReweighCause string
+
+// Causes of another weight.
+const (
+	Drained ReweighCause = "drained"
+	Thawed  ReweighCause = "thawed"
+	Dried   ReweighCause = "dried"
+)
+
+// ReweighCauses lists them all.
+var ReweighCauses = []ReweighCause{Drained, Thawed, Dried}
+
 // Entered is a mass as a person gave it; it is kept beside the grams.
 //
 // Weighed: Gross, and Tare of the vessel if it was on the scale. Container:
@@ -118,6 +131,9 @@ func (e Entered) Work(at string, density Figure, s Settings) (Weight, error) {
 		w.Gross = grams("/mass", e.Gross)
 		if e.Tare.Value != "" {
 			w.Tare = grams("/tare", e.Tare)
+		}
+		if f.Err() == nil && w.Tare >= w.Gross && w.Gross > 0 {
+			f.Add("mass.invalid", at+"/tare", "tare: must be less than the %d g on the scale; got %d g", w.Gross, w.Tare)
 		}
 		w.Net = w.Gross - w.Tare
 		w.defaultSD(s.ScaleSDPermille)
@@ -256,16 +272,16 @@ func (l Lot) Validate() error {
 		f.Add("lot.invalid", "/material", "material: must name one of the catalogue")
 	}
 	if l.FromHousehold != uuid.Nil && l.FromMember != uuid.Nil {
-		f.Add("lot.invalid", "/from", "from: a lot has one giver, a household or a member")
+		f.Add("lot.invalid", "/household_id", "household_id: a lot has one giver, a household or a member")
 	}
 	if l.SiteID == uuid.Nil {
 		f.Add("lot.invalid", "/site_id", "site_id: must be set")
 	}
 	if !oneOf(l.Place, StoragePlaces) {
-		f.Add("lot.invalid", "/place", "place: must be one of %v; got %q", StoragePlaces, l.Place)
+		f.Add("lot.invalid", "/storage", "storage: must be one of %v; got %q", StoragePlaces, l.Place)
 	}
 	if !oneOf(l.Status, []LotStatus{LotReceived, LotAccepted}) {
-		f.Add("lot.invalid", "/status", "status: a lot is taken in as received or accepted; got %q", l.Status)
+		f.Add("lot.invalid", "/verdict", "verdict: a lot is taken in as received or accepted; got %q", l.Status)
 	}
 	if !l.UseBy.IsZero() && l.UseBy.Before(l.ReceivedOn) {
 		f.Add("lot.invalid", "/use_by", "use_by: must not be before %s, the day it came; got %s", l.ReceivedOn, l.UseBy)

@@ -71,6 +71,8 @@ var reasonStatus = map[string]int{
 	"used":       http.StatusConflict,
 	"exists":     http.StatusConflict,
 	"reversed":   http.StatusConflict,
+	"rejected":   http.StatusConflict,
+	"judged":     http.StatusConflict,
 }
 
 var titles = map[int]string{

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -63,7 +64,10 @@ func (s *Service) onLot(ctx context.Context, a Actor, garden, id uuid.UUID, may 
 			}
 			lw.stock = store.Find(k.stocks.Values, ledger.Holding{
 				Account: ledger.LotAccount(id), Substance: ledger.Scraps(lw.lot.Material)})
-			return do(lw)
+			lw.lot.Group = lw.material.Group
+			out, err := do(lw)
+			out.Group = lw.material.Group
+			return out, err
 		})
 }
 
@@ -86,10 +90,18 @@ func (w *lotWork) part(field string, e *farm.Entered) (farm.Weight, ledger.Metho
 }
 
 // send posts a part of the lot to another account and takes it off the lot.
-func (w *lotWork) send(kind string, weight farm.Weight, how ledger.Method, to side) error {
+// A note stays with the entry.
+func (w *lotWork) send(kind string, weight farm.Weight, how ledger.Method, to side, note string) error {
+	if err := farm.CheckText("lot.invalid", "/note", note, 500); err != nil {
+		return err
+	}
 	w.lot.OnHand -= weight.Net
-	return w.Post(w.entry(kind, lotCause(w.lot.Lot), w.at, w.day,
-		moved(ledger.Scraps(w.lot.Material), weight.Net, how, weight.RelSDPermille, lotSide(w.lot.Lot), to)...))
+	e := w.entry(kind, lotCause(w.lot.Lot), w.at, w.day,
+		moved(ledger.Scraps(w.lot.Material), weight.Net, how, weight.RelSDPermille, lotSide(w.lot.Lot), to)...)
+	if note != "" {
+		w.NoteEntry(e.ID, note)
+	}
+	return w.Post(e)
 }
 
 // Verdict is the decision on a lot. SortedOut is what sorting took out.
@@ -118,7 +130,7 @@ func (s *Service) JudgeLot(ctx context.Context, a Actor, garden, id uuid.UUID, v
 			if err != nil {
 				return w.lot, err
 			}
-			if err := w.send(ledger.KindVerdict, weight, how, side{ledger.RejectedAccount(), lot.SiteID}); err != nil {
+			if err := w.send(ledger.KindVerdict, weight, how, side{ledger.RejectedAccount(), lot.SiteID}, ""); err != nil {
 				return w.lot, err
 			}
 		}
@@ -176,6 +188,9 @@ func (s *Service) StoreLot(ctx context.Context, a Actor, garden, id uuid.UUID, i
 		}
 		next.Status = w.lot.Status
 		if in.Part == nil {
+			if _, _, err := w.part("/part", nil); err != nil {
+				return w.lot, err
+			}
 			w.UpdateLot(next)
 			next.Version++
 			w.lot.Lot = next
@@ -228,6 +243,7 @@ func (w *lotWork) notePlace(l farm.Lot) {
 type Spoilage struct {
 	To         farm.SpoiledTo
 	Part       *farm.Entered
+	Note       string
 	OccurredAt time.Time
 }
 
@@ -247,7 +263,7 @@ func (s *Service) SpoilLot(ctx context.Context, a Actor, garden, id uuid.UUID, i
 		if err != nil {
 			return w.lot, err
 		}
-		return w.lot, w.send(kind, weight, how, side{ledger.SpoiledAccount(), w.lot.SiteID})
+		return w.lot, w.send(kind, weight, how, side{ledger.SpoiledAccount(), w.lot.SiteID}, in.Note)
 	})
 }
 
@@ -255,6 +271,7 @@ func (s *Service) SpoilLot(ctx context.Context, a Actor, garden, id uuid.UUID, i
 type ToOverflow struct {
 	PlaceID    uuid.UUID
 	Part       *farm.Entered
+	Note       string
 	OccurredAt time.Time
 }
 
@@ -276,12 +293,14 @@ func (s *Service) OverflowLot(ctx context.Context, a Actor, garden, id uuid.UUID
 		if err != nil {
 			return w.lot, err
 		}
-		return w.lot, w.send(ledger.KindOverflow, weight, how, side{ledger.OverflowAccount(p.ID), w.lot.SiteID})
+		return w.lot, w.send(ledger.KindOverflow, weight, how, side{ledger.OverflowAccount(p.ID), w.lot.SiteID}, in.Note)
 	})
 }
 
-// Reweighing is a second weighing of what is left.
+// Reweighing is a second weighing of what is left. The cause stays with the
+// entry as its note.
 type Reweighing struct {
+	Cause      farm.ReweighCause
 	Mass       farm.Entered
 	OccurredAt time.Time
 }
@@ -294,6 +313,9 @@ func (s *Service) ReweighLot(ctx context.Context, a Actor, garden, id uuid.UUID,
 		if in.Mass.Method != farm.ByScale {
 			return w.lot, farm.Refuse("lot.invalid", "/amount/method", "method: a lot is weighed again on a scale; got %q", in.Mass.Method)
 		}
+		if !slices.Contains(farm.ReweighCauses, in.Cause) {
+			return w.lot, farm.Refuse("lot.invalid", "/cause", "cause: must be one of %v; got %q", farm.ReweighCauses, in.Cause)
+		}
 		_, weight, err := w.weigh("/amount", in.Mass, w.material.DensityGPerL, w.vessels)
 		if err != nil {
 			return w.lot, err
@@ -303,6 +325,6 @@ func (s *Service) ReweighLot(ctx context.Context, a Actor, garden, id uuid.UUID,
 			return w.lot, nil
 		}
 		weight.Net = lost // below zero: it gained
-		return w.lot, w.send(ledger.KindReweighing, weight, ledger.Weighed, side{ledger.WaterAccount(id), w.lot.SiteID})
+		return w.lot, w.send(ledger.KindReweighing, weight, ledger.Weighed, side{ledger.WaterAccount(id), w.lot.SiteID}, string(in.Cause))
 	})
 }

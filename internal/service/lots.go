@@ -53,10 +53,11 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 			return known{made[store.LotOnHand]{tx.LotContent(in.ID), tx.Lot(in.ID)}, tx.MaterialOverride(in.Material), vessels(&tx.Batch, &in.Mass)}
 		},
 		func(w *Work, k known) (store.LotOnHand, error) {
+			material, ok := s.known(in.Material, k.material)
 			if same, err := again(k.content, content, "lot.exists"); same || err != nil {
+				k.row.Value.Group = material.Group
 				return k.row.Value, err
 			}
-			material, ok := s.known(in.Material, k.material)
 			if !ok || material.Use != farm.ScrapUse {
 				return store.LotOnHand{}, noMaterial(in.Material)
 			}
@@ -64,7 +65,9 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 			if err != nil {
 				return store.LotOnHand{}, err
 			}
-			return w.takeIn(lot, in, content)
+			out, err := w.takeIn(lot, in, content)
+			out.Group = material.Group
+			return out, err
 		})
 }
 
@@ -89,7 +92,11 @@ func (w *Work) newLot(in Intake, m farm.Material, v *store.Rows[farm.Container])
 	var f farm.Faults
 	lot.Entered, lot.Weight, err = w.weigh("/amount", in.Mass, m.DensityGPerL, v)
 	f.Keep(err)
+	lot.Entered.DensityGPerL = lot.Weight.DensityGPerL
 	f.Keep(lot.Validate())
+	if lot.Status == in.Status && in.Reason != "" {
+		f.Add("lot.invalid", "/reason", "reason: only a rejection has one")
+	}
 	if in.HouseholdID == uuid.Nil && in.MemberID == uuid.Nil && !w.Garden.Settings.AcceptWithoutTag {
 		f.Add("lot.no_giver", "/household_id", "household_id: this garden takes scraps only with a giver's name")
 	}
@@ -150,11 +157,26 @@ func methodOf(m farm.MassMethod) ledger.Method {
 // Lots lists lots, the latest first.
 func (s *Service) Lots(ctx context.Context, a Actor, garden uuid.UUID, f store.LotFilter, p store.Page) (store.List[store.LotOnHand], error) {
 	var page *store.Paged[store.LotOnHand]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Lots(f, p) })
+	var overrides *store.Rows[farm.MaterialOverride]
+	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page, overrides = b.Lots(f, p), b.MaterialOverrides() })
 	if err != nil {
 		return store.List[store.LotOnHand]{}, err
 	}
-	return page.List(), nil
+	list := page.List()
+	groups := s.groups(overrides.Values)
+	for i := range list.Items {
+		list.Items[i].Group = groups[list.Items[i].Material]
+	}
+	return list, nil
+}
+
+// groups is the go-easy group of every material, as the garden works with it.
+func (s *Service) groups(overrides []farm.MaterialOverride) map[string]farm.Group {
+	out := map[string]farm.Group{}
+	for _, m := range s.knownMaterials(overrides) {
+		out[m.Key] = m.Group
+	}
+	return out
 }
 
 // LotStory is a lot with the places it was kept and the entries that moved it.
@@ -169,12 +191,15 @@ func (s *Service) Lot(ctx context.Context, a Actor, garden, id uuid.UUID) (LotSt
 	var row *store.Row[store.LotOnHand]
 	var places *store.Rows[store.LotPlace]
 	var entries *store.Rows[store.Recorded]
+	var overrides *store.Rows[farm.MaterialOverride]
 	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) {
 		row, places, entries = b.Lot(id), b.LotPlaces(id), b.AccountEntries(ledger.LotAccount(id))
+		overrides = b.MaterialOverrides()
 	})
 	if err != nil {
 		return LotStory{}, err
 	}
 	lot, err := row.Or("lot.not_found", "no lot %s in this garden", id)
+	lot.Group = s.groups(overrides.Values)[lot.Material]
 	return LotStory{lot, places.Values, entries.Values}, err
 }

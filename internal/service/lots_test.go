@@ -142,7 +142,7 @@ func TestWhatLeavesALotIsBookedWhereItWent(t *testing.T) {
 	p.must(err)
 	_, err = p.svc.SpoilLot(t.Context(), p.founder, p.garden, lot.ID, service.Spoilage{To: farm.ToLandfill, Part: &one}, service.Once{})
 	p.must(err)
-	weighed, err := p.svc.ReweighLot(t.Context(), p.founder, p.garden, lot.ID, service.Reweighing{Mass: kg("6.4")}, service.Once{})
+	weighed, err := p.svc.ReweighLot(t.Context(), p.founder, p.garden, lot.ID, service.Reweighing{Cause: farm.Drained, Mass: kg("6.4")}, service.Once{})
 	p.must(err)
 	if weighed.Value.OnHand != 6400 {
 		t.Errorf("got %d g after weighing again, want 6400", weighed.Value.OnHand)

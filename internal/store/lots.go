@@ -12,15 +12,17 @@ import (
 var (
 	_ = refuseOn("lots_pkey", "lot.exists", "/id", "id: another lot has this id")
 	_ = refuseOn("lots_site_fkey", "site.not_found", "/site_id", "site_id: no such site in this garden")
-	_ = refuseOn("lots_household_fkey", "household.not_found", "/from", "from: no such household in this garden")
+	_ = refuseOn("lots_household_fkey", "household.not_found", "/household_id", "household_id: no such household in this garden")
 	_ = refuseOn("lots_container_fkey", "container.not_found", "/amount/container_id", "container_id: no such container in this garden")
-	_ = refuseOn("lots_member_fkey", "member.not_found", "/from", "from: no such member in this garden")
+	_ = refuseOn("lots_member_fkey", "member.not_found", "/member_id", "member_id: no such member in this garden")
 )
 
-// LotOnHand is a lot with what is left of it.
+// LotOnHand is a lot with what is left of it. Group is its material's, as the
+// garden works with it: the use case sets it, for the catalogue is not stored.
 type LotOnHand struct {
 	farm.Lot
 	OnHand measure.Grams
+	Group  farm.Group
 }
 
 type lotRow struct {
