@@ -4099,6 +4099,7 @@ type WormTransfer struct {
 	Reason        TransferReason `json:"reason"`
 	RecordedAt    time.Time      `json:"recorded_at"`
 	RelSdPermille int32          `json:"rel_sd_permille"`
+	Reversed      bool           `json:"reversed"`
 
 	// Species The source's own when left out.
 	Species SpeciesGroup `json:"species"`

@@ -18,4 +18,8 @@ type (
 	MemberFilter = store.MemberFilter
 	// BinFilter narrows a list of bins.
 	BinFilter = store.BinFilter
+	// BinDays narrows a list of records of bins.
+	BinDays = store.BinDays
+	// LineageStep is one transfer on the way to or from a bin.
+	LineageStep = store.LineageStep
 )
