@@ -30,15 +30,6 @@ func sendList(c echo.Context, body any, next string) error {
 	return c.JSON(http.StatusOK, body)
 }
 
-// sendPage answers a page of a list; out makes the wire form of a row.
-func sendPage[T any](c echo.Context, l service.List[T], out func(T) any) error {
-	body := map[string]any{"items": mapped(l.Items, out)}
-	if l.Next != "" {
-		body["next_cursor"] = l.Next
-	}
-	return sendList(c, body, l.Next)
-}
-
 func ptrIf(s string) *string {
 	if s == "" {
 		return nil

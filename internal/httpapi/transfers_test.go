@@ -227,7 +227,7 @@ func TestAPestIsTracedThroughTransfers(t *testing.T) {
 	p.move(outside("a breeder"), q.at(0), live("900"), on("01")).want(201)
 	p.move(q.at(0), a.at(0), live("500"), on("20")).want(201)
 	onward := p.move(a.at(0), b.at(0), live("200"), on("22")).want(201)
-	p.move(b.at(0), a.at(0), live("50"), on("23")).want(201)
+	back := p.move(b.at(0), a.at(0), live("50"), on("23")).want(201)
 	late := p.move(q.at(0), a.at(0), live("100"), on("25")).want(201) // after the worms of a went on to b
 
 	steps := p.in("GET", "/bins/"+b.id+"/lineage?direction=back", nil).want(200).items()
@@ -243,6 +243,7 @@ func TestAPestIsTracedThroughTransfers(t *testing.T) {
 	if len(steps) != 4 || steps[0]["depth"] != 1.0 || steps[3]["depth"] != 3.0 {
 		t.Errorf("forward from quarantine: %v", steps)
 	}
+	p.reverse(back.text("entry_id"))
 	p.reverse(onward.text("entry_id"))
 	if steps = p.in("GET", "/bins/"+b.id+"/lineage", nil).want(200).items(); len(steps) != 0 {
 		t.Errorf("a transfer that was undone is no way back: %v", steps)
