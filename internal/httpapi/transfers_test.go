@@ -173,7 +173,7 @@ func TestATransferThatMakesNoSenseIsRefused(t *testing.T) {
 	p.move(a.at(0), b.at(0), doc{"method": "counted"}).refused(422, "worms.invalid", "/worms/count")
 	p.move(a.at(0), b.at(0), doc{"method": "counted", "count": 3, "share_percent": 20}).refused(422, "worms.invalid", "/worms/share_percent")
 	p.move(a.at(0), b.at(0), live("10"), doc{"lost": doc{"value": "11", "unit": "g"}}).refused(422, "transfer.invalid", "/lost")
-	p.move(a.at(0), b.at(0), live("10"), doc{"bedding_along": doc{"method": "weighed"}}).refused(422, "mass.invalid", "/bedding_along/value")
+	p.move(a.at(0), b.at(0), live("10"), doc{"bedding_along": doc{"method": "weighed"}}).refused(422, "mass.invalid", "/bedding_along/mass")
 	p.move(a.at(0), b.at(0), live("10"), doc{"occurred_at": "2026-10-05T13:00:00Z"}).refused(422, "day.future", "/occurred_at")
 	p.move(outside("a breeder"), a.at(0), doc{"method": "share", "share_percent": 20}).refused(422, "worms.invalid", "/worms/method")
 	p.sound()

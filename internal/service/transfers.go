@@ -69,6 +69,7 @@ func (s *Service) MoveWorms(ctx context.Context, a Actor, garden uuid.UUID, in W
 		made[farm.Transfer]
 		from, to place
 		covers   *store.Rows[farm.Cover]
+		vessels  *store.Rows[farm.Container]
 		worms    wormBooks
 	}
 	return write(ctx, s, a, garden, farm.CareForBins, once,
@@ -76,7 +77,7 @@ func (s *Service) MoveWorms(ctx context.Context, a Actor, garden uuid.UUID, in W
 			source := ledger.SectionAccount(in.From.BinID, in.From.SectionID)
 			return known{made[farm.Transfer]{tx.TransferContent(in.ID), tx.Transfer(in.ID)},
 				lookUp(&tx.Batch, in.From.BinID, in.From.SectionID), lookUp(&tx.Batch, in.To.BinID, in.To.SectionID),
-				s.coversFor(&tx.Batch, in.OccurredAt),
+				s.coversFor(&tx.Batch, in.OccurredAt), vessels(&tx.Batch, in.BeddingAlong),
 				lockWorms(tx, source, s.from(in.OccurredAt), ledger.SectionAccount(in.To.BinID, in.To.SectionID))}
 		},
 		func(w *Work, k known) (farm.Transfer, error) {
@@ -105,6 +106,15 @@ func (s *Service) MoveWorms(ctx context.Context, a Actor, garden uuid.UUID, in W
 				if err := t.CheckArrival(to); err != nil {
 					return t, err
 				}
+			}
+			if in.BeddingAlong != nil {
+				// Only a note, but it must be an amount. Bedding with worms in
+				// it is as dense as castings.
+				bedding, _, err := w.weigh("/bedding_along", *in.BeddingAlong, farm.CastingsDensity, k.vessels)
+				if err != nil {
+					return t, err
+				}
+				t.BeddingAlong = &bedding
 			}
 			return w.moveWorms(t, from, to, k.worms, content)
 		})
@@ -142,16 +152,11 @@ func (w *Work) moveWorms(t farm.Transfer, from, to farm.Bin, books wormBooks, co
 	if t, err = t.Settle(weight, found); err != nil {
 		return t, err
 	}
-	if t.BeddingAlong != nil {
-		// Only a note, but it must be an amount. Bedding with worms in it is
-		// as dense as finished castings.
-		if _, err := t.BeddingAlong.Work("/bedding_along", farm.CastingsDensity, w.Garden.Settings); err != nil {
-			return t, err
-		}
-	}
 	entry := w.entry(ledger.KindWormTransfer, ledger.Cause{Kind: "transfer", ID: t.ID}, t.OccurredAt, t.Day, wormPostings(t, from, to)...)
 	t.EntryID = entry.ID
-	w.InsertTransfer(t, content)
+	if err := w.InsertTransfer(t, content); err != nil {
+		return t, err
+	}
 	return t, w.Post(entry)
 }
 
