@@ -1,14 +1,15 @@
 package ledger
 
 // Kinds of entry: what happened. A reversal has the kind of the entry that it
-// undoes. Where spoiled scraps went is part of the kind, because roll-ups are
-// kept by kind and landfill alone reduces what was diverted.
+// undoes. Where spoiled scraps and uneaten food went is part of the kind, because
+// roll-ups are kept by kind and landfill alone reduces what was diverted.
 const (
 	KindIntake            = "intake"
 	KindVerdict           = "verdict" // rejected, or sorted out
 	KindMove              = "move"    // a part split off
 	KindFeeding           = "feeding"
-	KindRemoval           = "removal" // uneaten food taken out of a bin
+	KindRemovalLandfill   = "removal_landfill" // uneaten food taken out of a bin
+	KindRemovalElsewhere  = "removal_elsewhere"
 	KindSpoilageLandfill  = "spoilage_landfill"
 	KindSpoilageElsewhere = "spoilage_elsewhere"
 	KindOverflow          = "overflow"
