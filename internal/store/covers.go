@@ -57,6 +57,11 @@ func (b *Batch) CoverContent(id uuid.UUID) *Row[[]byte] {
 	return fetchValue[[]byte](b, `SELECT content_sha256 FROM midden.covers WHERE garden_id = midden.garden() AND cover_id = $1`, id)
 }
 
+// LockCover is Cover with the row held for an update.
+func (tx *Tx) LockCover(id uuid.UUID) *Row[farm.Cover] {
+	return fetchOne(&tx.Batch, coverRow.cover, selectCover+` AND c.cover_id = $1 FOR UPDATE`, id)
+}
+
 // LockCoversOf holds a keeper's row, so that two covers can't be made for them
 // at once, and asks for the keeper's covers of a range of days.
 func (tx *Tx) LockCoversOf(keeper uuid.UUID, days measure.DayRange) *Rows[farm.Cover] {
