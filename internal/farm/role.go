@@ -39,6 +39,7 @@ const (
 	CareForBins   Action = "care_for_bins"  // feed, check, transfer, harvest
 	HandOut       Action = "hand_out"       // castings to people
 	Pledge        Action = "pledge"         // promise scraps for oneself
+	ManageShifts  Action = "manage_shifts"  // set up shifts
 	ClaimShifts   Action = "claim_shifts"   // work a shift
 	RaiseIssue    Action = "raise_issue"    // complaints and incidents
 	PublishPlan   Action = "publish_plan"   // make a plan the plan
@@ -47,7 +48,7 @@ const (
 )
 
 var may = map[Role]map[Action]bool{
-	Coordinator: allow(ManageGarden, ManagePeople, ManageBins, SeePeople, ReadFloor, ReadReports, TakeIn,
+	Coordinator: allow(ManageGarden, ManagePeople, ManageBins, ManageShifts, SeePeople, ReadFloor, ReadReports, TakeIn,
 		CareForBins, HandOut, Pledge, ClaimShifts, RaiseIssue, PublishPlan, ComputePlan, CorrectLedger),
 	Keeper: allow(SeePeople, ReadFloor, ReadReports, TakeIn, CareForBins, HandOut, Pledge, ClaimShifts,
 		RaiseIssue, ComputePlan),

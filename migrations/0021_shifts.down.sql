@@ -1,0 +1,2 @@
+DROP TABLE midden.shift_claims;
+DROP TABLE midden.shifts;
