@@ -181,7 +181,7 @@ func (s Settings) check(f *Faults) {
 	for _, b := range []struct {
 		field string
 		band  Band
-	}{{"moist_drained", s.MoistDrained}, {"moist_undrained", s.MoistUndrained}} {
+	}{{"moisture_drained_percent", s.MoistDrained}, {"moisture_undrained_percent", s.MoistUndrained}} {
 		within(b.field+"/low", b.band.Low, 1, 99, "%")
 		within(b.field+"/high", b.band.High, 1, 99, "%")
 		if b.band.Low >= b.band.High {
@@ -195,7 +195,7 @@ func (s Settings) check(f *Faults) {
 	if !oneOf(s.Sharing.Kind, []SharingKind{ShareEqually, ShareByScraps, ShareByHours}) {
 		f.Add("garden.invalid", "/settings/sharing_rule/kind", "kind: must be equal, by_scraps or by_hours; got %q", s.Sharing.Kind)
 	}
-	within("sharing_rule/reserve_pct", s.Sharing.ReservePct, 0, 100, "%")
+	within("sharing_rule/reserve_percent", s.Sharing.ReservePct, 0, 100, "%")
 	p := s.Prices
 	within("plan_prices/per_kg_eaten", float64(p.PerKgEaten), 1, 1e6, "points")
 	within("plan_prices/per_visit", float64(p.PerVisit), 0, 1e6, "points")
@@ -214,9 +214,9 @@ func (s Settings) check(f *Faults) {
 	within("weekly_limit_g", float64(s.WeeklyLimitG), 0, 1e9, "g")
 	within("volume_limit_l", float64(s.VolumeLimitL), 0, 1e7, "L")
 	within("area_limit_m2", s.AreaLimitM2, 0, 1e6, "m²")
-	within("dry_bedding_g", float64(s.DryBeddingG), 0, 1e8, "g")
-	within("estimate_sd_pct", float64(s.EstimateSDPct), 0, 200, "%")
-	within("container_sd_pct", float64(s.ContainerSDPct), 0, 200, "%")
+	within("dry_bedding_reserve_g", float64(s.DryBeddingG), 0, 1e8, "g")
+	within("estimate_sd_percent", float64(s.EstimateSDPct), 0, 200, "%")
+	within("container_sd_percent", float64(s.ContainerSDPct), 0, 200, "%")
 	within("scale_sd_permille", float64(s.ScaleSDPermille), 0, 200, "‰")
 	if utf8.RuneCountInString(s.LimitsNote) > 1000 {
 		f.Add("garden.invalid", "/settings/limits_note", "limits_note: must be at most 1000 characters")
@@ -224,34 +224,37 @@ func (s Settings) check(f *Faults) {
 }
 
 func (s Settings) checkCalendar(f *Faults) {
-	bad := func(format string, args ...any) { f.Add("garden.invalid", "/settings/calendar", format, args...) }
+	bad := func(at, format string, args ...any) {
+		f.Add("garden.invalid", "/settings/calendar"+at, format, args...)
+	}
 	switch s.Calendar.Kind {
 	case Meteorological:
 		if len(s.Calendar.Seasons) > 0 {
-			bad("seasons: a meteorological calendar has none of its own")
+			bad("/seasons", "seasons: a meteorological calendar has none of its own")
 		}
 		return
 	case CustomCalendar:
 	default:
-		bad("kind: must be meteorological or custom; got %q", s.Calendar.Kind)
+		bad("/kind", "kind: must be meteorological or custom; got %q", s.Calendar.Kind)
 		return
 	}
 	if n := len(s.Calendar.Seasons); n < 1 || n > 200 {
-		bad("seasons: a custom calendar has between 1 and 200; got %d", n)
+		bad("/seasons", "seasons: a custom calendar has between 1 and 200; got %d", n)
 	}
 	seen := map[string]bool{}
 	for i, x := range s.Calendar.Seasons {
+		at := fmt.Sprintf("/seasons/%d", i)
 		days := measure.DayRange{Start: x.Start, End: x.End}
 		switch {
 		case x.Start.IsZero(), x.End.IsZero(), days.Days() < 1, days.Days() > 3*366:
-			bad("seasons/%d: must last between a day and three years; got %s", i, days)
+			bad(at+"/end", "end: a season lasts between a day and three years; got %s", days)
 		case x.Key == "", seen[x.Key]:
-			bad("seasons/%d: key must be set and used once; got %q", i, x.Key)
+			bad(at+"/key", "key: must be set and used once; got %q", x.Key)
 		}
 		seen[x.Key] = true
 		for _, y := range s.Calendar.Seasons[:i] {
 			if days.Overlaps(measure.DayRange{Start: y.Start, End: y.End}) {
-				bad("seasons/%d: overlaps %q", i, y.Key)
+				bad(at+"/start", "start: the season overlaps %q", y.Key)
 			}
 		}
 	}

@@ -101,7 +101,7 @@ func (p OverflowPlace) Validate() error {
 		f.Add("overflow.invalid", "/kind", "kind: must be one of %v; got %q", OverflowKinds, p.Kind)
 	}
 	if p.WeeklyG < 0 || p.WeeklyG > 100_000_000 {
-		f.Add("overflow.invalid", "/weekly_g", "weekly_g: must be between 0 g and 100 t; got %d g", p.WeeklyG)
+		f.Add("overflow.invalid", "/weekly_room_g", "weekly_room_g: must be between 0 g and 100 t; got %d g", p.WeeklyG)
 	}
 	if !(p.BrownsRatio >= 0 && p.BrownsRatio <= 20) {
 		f.Add("overflow.invalid", "/browns_ratio", "browns_ratio: must be between 0 and 20; got %g", p.BrownsRatio)

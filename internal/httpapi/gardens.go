@@ -26,12 +26,12 @@ func gardenReply(status int) reply[farm.Garden] {
 }
 
 // ListGardens lists the person's gardens.
-func (s *Server) ListGardens(c echo.Context, _ api.ListGardensParams) error {
-	mine, err := s.svc.MyGardens(c.Request().Context(), actor(c))
+func (s *Server) ListGardens(c echo.Context, p api.ListGardensParams) error {
+	list, err := s.svc.MyGardens(c.Request().Context(), actor(c), pageOf(p.Limit, p.Cursor))
 	if err != nil {
 		return err
 	}
-	return sendList(c, map[string]any{"items": mapped(mine, func(m service.Mine) any { return gardenOut(m.Garden) })}, "")
+	return sendPage(c, list, func(m service.Mine) any { return gardenOut(m.Garden) })
 }
 
 // CreateGarden founds a garden.

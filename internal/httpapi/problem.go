@@ -73,6 +73,10 @@ var reasonStatus = map[string]int{
 	"reversed":   http.StatusConflict,
 	"rejected":   http.StatusConflict,
 	"judged":     http.StatusConflict,
+
+	"email_taken":      http.StatusConflict,
+	"erased":           http.StatusConflict,
+	"last_coordinator": http.StatusConflict,
 }
 
 var titles = map[int]string{

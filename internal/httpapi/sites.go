@@ -24,13 +24,24 @@ func siteReply(status int) reply[farm.Site] {
 	return reply[farm.Site]{Status: status, Wire: siteOut, Version: func(s farm.Site) int { return s.Version }}
 }
 
+// standing reads the filter active; left out it is both.
+func standing(active *bool) service.Standing {
+	switch {
+	case active == nil:
+		return ""
+	case *active:
+		return service.Active
+	}
+	return service.Left
+}
+
 // ListSites lists the garden's sites.
 func (s *Server) ListSites(c echo.Context, g api.GardenId, p api.ListSitesParams) error {
-	list, err := s.svc.Sites(c.Request().Context(), actor(c), g, false)
+	list, err := s.svc.Sites(c.Request().Context(), actor(c), g, standing(p.Active), pageOf(p.Limit, p.Cursor))
 	if err != nil {
 		return err
 	}
-	return sendList(c, map[string]any{"items": mapped(list, siteOut)}, "")
+	return sendPage(c, list, siteOut)
 }
 
 // CreateSite adds a site.

@@ -48,7 +48,7 @@ func TestAnotherGardensSiteIsNotThere(t *testing.T) {
 	stranger.in("GET", "/sites", nil).refused(404, "garden.not_found", "")
 }
 
-func TestADonorMayNotAddSites(t *testing.T) {
+func TestASiteNeedsASignedInPerson(t *testing.T) {
 	p := newEdge(t).newGarden("maren@lowfield.example")
 	p.in("POST", "/sites", doc{"name": "Shed", "kind": "crater"}).refused(400, "request.malformed", "/kind")
 	p.token = ""

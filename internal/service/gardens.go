@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -37,6 +38,10 @@ func (s *Service) CreateGarden(ctx context.Context, a Actor, in GardenNew, once 
 	if err := g.Validate(); err != nil {
 		return Done[farm.Garden]{}, err
 	}
+	if site := g.Settings.DefaultSiteID; site != uuid.Nil {
+		return Done[farm.Garden]{}, farm.Refuse("garden.invalid", "/settings/default_site_id",
+			"default_site_id: a new garden has no sites yet; add one, then name it; got %s", site)
+	}
 	var done Done[farm.Garden]
 	err = s.store.InTx(ctx, a.in(g.ID), func(tx *store.Tx) error {
 		done = Done[farm.Garden]{}
@@ -71,9 +76,18 @@ func (s *Service) CreateGarden(ctx context.Context, a Actor, in GardenNew, once 
 	return done, nil
 }
 
-// MyGardens lists the gardens a person is a member of, with the membership.
-func (s *Service) MyGardens(ctx context.Context, a Actor) ([]store.Mine, error) {
-	return s.store.MyGardens(ctx, a.AccountID)
+func noDefaultSite(id uuid.UUID) error {
+	return farm.Refuse("site.not_found", "/settings/default_site_id", "default_site_id: no site %s in this garden", id)
+}
+
+// MyGardens lists the gardens a person is a member of, by name, with the membership.
+func (s *Service) MyGardens(ctx context.Context, a Actor, p Page) (List[Mine], error) {
+	var page *store.Paged[Mine]
+	err := s.store.Read(ctx, store.Scope{Account: a.AccountID}, func(b *store.Batch) { page = b.MyGardens(p) })
+	if err != nil {
+		return List[Mine]{}, err
+	}
+	return page.List(), nil
 }
 
 // Garden is one garden and the person's membership in it, for any member.
@@ -82,19 +96,26 @@ func (s *Service) Garden(ctx context.Context, a Actor, garden uuid.UUID) (farm.G
 }
 
 // UpdateGarden changes a garden at the version the person has read. It refuses
-// with version.stale, garden.invalid and garden.time_zone.
+// with version.stale, garden.invalid, garden.time_zone and site.not_found.
 func (s *Service) UpdateGarden(ctx context.Context, a Actor, garden uuid.UUID, version int, edit func(*farm.Garden)) (farm.Garden, error) {
+	type known struct {
+		row   *store.Row[farm.Garden]
+		sites *store.Rows[uuid.UUID]
+	}
 	done, err := write(ctx, s, a, garden, farm.ManageGarden, Once{},
-		func(tx *store.Tx) *store.Row[farm.Garden] { return tx.LockGarden() },
-		func(w *Work, row *store.Row[farm.Garden]) (farm.Garden, error) {
-			g := row.Value
+		func(tx *store.Tx) known { return known{tx.LockGarden(), tx.SiteIDs()} },
+		func(w *Work, k known) (farm.Garden, error) {
+			g := k.row.Value
 			if err := checkVersion("garden", g.Version, version); err != nil {
 				return g, err
 			}
 			edit(&g)
-			g.ID, g.CreatedAt, g.Version = row.Value.ID, row.Value.CreatedAt, version+1
+			g.ID, g.CreatedAt, g.Version = k.row.Value.ID, k.row.Value.CreatedAt, version+1
 			if err := g.Validate(); err != nil {
 				return g, err
+			}
+			if site := g.Settings.DefaultSiteID; site != uuid.Nil && !slices.Contains(k.sites.Values, site) {
+				return g, noDefaultSite(site)
 			}
 			return g, w.UpdateGarden(g)
 		})

@@ -147,20 +147,23 @@ func (s *Service) SignOut(ctx context.Context, a Actor) error {
 // Me is who a person is and which gardens they are in.
 type Me struct {
 	Account farm.Account
-	Mine    []store.Mine
+	Mine    []Mine // the first store.LargestPage gardens, by name
 }
 
 // Me refuses with session.ended when the account is gone or disabled.
 func (s *Service) Me(ctx context.Context, a Actor) (Me, error) {
-	account, found, err := s.store.FindAccount(ctx, a.AccountID)
+	var account *store.Row[farm.Account]
+	var mine *store.Paged[Mine]
+	err := s.store.Read(ctx, store.Scope{Account: a.AccountID}, func(b *store.Batch) {
+		account, mine = b.Account(a.AccountID), b.MyGardens(Page{Limit: store.LargestPage})
+	})
 	if err != nil {
 		return Me{}, err
 	}
-	if !found || !account.DisabledAt.IsZero() {
+	if !account.Found || !account.Value.DisabledAt.IsZero() {
 		return Me{}, sessionEnded()
 	}
-	mine, err := s.store.MyGardens(ctx, a.AccountID)
-	return Me{Account: account, Mine: mine}, err
+	return Me{Account: account.Value, Mine: mine.List().Items}, nil
 }
 
 func sessionEnded() error {

@@ -35,20 +35,20 @@ func (s *Service) CreateOverflowPlace(ctx context.Context, a Actor, garden uuid.
 		})
 }
 
-// OverflowPlaces lists the overflow places by name, for any member.
-func (s *Service) OverflowPlaces(ctx context.Context, a Actor, garden uuid.UUID, inactive bool) ([]farm.OverflowPlace, error) {
-	var rows *store.Rows[farm.OverflowPlace]
-	_, _, err := s.read(ctx, a, garden, anyone, func(b *store.Batch) { rows = b.OverflowPlaces(inactive) })
+// OverflowPlaces lists the overflow places by name, for those who keep bins.
+func (s *Service) OverflowPlaces(ctx context.Context, a Actor, garden uuid.UUID, st Standing, p Page) (List[farm.OverflowPlace], error) {
+	var page *store.Paged[farm.OverflowPlace]
+	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.OverflowPlaces(st, p) })
 	if err != nil {
-		return nil, err
+		return List[farm.OverflowPlace]{}, err
 	}
-	return rows.Values, nil
+	return page.List(), nil
 }
 
-// OverflowPlace is one overflow place, for any member. It refuses with overflow.not_found.
+// OverflowPlace is one overflow place, for those who keep bins. It refuses with overflow.not_found.
 func (s *Service) OverflowPlace(ctx context.Context, a Actor, garden, id uuid.UUID) (farm.OverflowPlace, error) {
 	var row *store.Row[farm.OverflowPlace]
-	if _, _, err := s.read(ctx, a, garden, anyone, func(b *store.Batch) { row = b.OverflowPlace(id) }); err != nil {
+	if _, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { row = b.OverflowPlace(id) }); err != nil {
 		return farm.OverflowPlace{}, err
 	}
 	return row.Or("overflow.not_found", "no overflow place %s in this garden", id)

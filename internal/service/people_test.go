@@ -32,9 +32,9 @@ func TestAnotherGardenLooksLikeNone(t *testing.T) {
 	if c := farm.CodeOf(err); c != "site.not_found" && c != "household.not_found" {
 		t.Errorf("got %v, want another garden's site or household to be unknown", err)
 	}
-	mine, err := p.svc.MyGardens(t.Context(), stranger)
+	mine, err := p.svc.MyGardens(t.Context(), stranger, service.Page{})
 	p.must(err)
-	if len(mine) != 1 || mine[0].Garden.ID != own.Value.ID || mine[0].Member.Role != farm.Coordinator {
+	if len(mine.Items) != 1 || mine.Items[0].Garden.ID != own.Value.ID || mine.Items[0].Member.Role != farm.Coordinator {
 		t.Errorf("got %+v, want only the stranger's own garden", mine)
 	}
 }

@@ -28,11 +28,11 @@ func TestAnOverflowPlaceThatTakesNothingIsRefused(t *testing.T) {
 	wantCode(t, err, "overflow.inactive")
 	_, err = p.svc.OverflowLot(t.Context(), p.founder, p.garden, lot.ID, service.ToOverflow{PlaceID: uuid.New()}, service.Once{})
 	wantCode(t, err, "overflow.not_found")
-	for inactive, want := range map[bool]int{false: 0, true: 1} {
-		list, err := p.svc.OverflowPlaces(t.Context(), p.founder, p.garden, inactive)
+	for standing, want := range map[service.Standing]int{service.Active: 0, service.Left: 1, "": 1} {
+		list, err := p.svc.OverflowPlaces(t.Context(), p.founder, p.garden, standing, service.Page{})
 		p.must(err)
-		if len(list) != want {
-			t.Errorf("inactive %v: got %d places, want %d", inactive, len(list), want)
+		if len(list.Items) != want {
+			t.Errorf("standing %q: got %d places, want %d", standing, len(list.Items), want)
 		}
 	}
 }
@@ -45,8 +45,9 @@ func TestASiteIsReadAsItWasWritten(t *testing.T) {
 	made, err := p.svc.CreateSite(t.Context(), p.founder, p.garden, in, service.Once{})
 	p.must(err)
 	donor := p.join("di@example.org", farm.Donor)
-	list, err := p.svc.Sites(t.Context(), donor, p.garden, false)
+	page, err := p.svc.Sites(t.Context(), donor, p.garden, service.Active, service.Page{})
 	p.must(err)
+	list := page.Items
 	if len(list) != 2 || list[0].Name != "Barn" || *list[0].At != *in.At {
 		t.Fatalf("got %+v", list)
 	}

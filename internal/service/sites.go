@@ -40,13 +40,13 @@ type made[T any] struct {
 }
 
 // Sites lists the garden's sites by name, for any member.
-func (s *Service) Sites(ctx context.Context, a Actor, garden uuid.UUID, inactive bool) ([]farm.Site, error) {
-	var rows *store.Rows[farm.Site]
-	_, _, err := s.read(ctx, a, garden, anyone, func(b *store.Batch) { rows = b.Sites(inactive) })
+func (s *Service) Sites(ctx context.Context, a Actor, garden uuid.UUID, st Standing, p Page) (List[farm.Site], error) {
+	var page *store.Paged[farm.Site]
+	_, _, err := s.read(ctx, a, garden, anyone, func(b *store.Batch) { page = b.Sites(st, p) })
 	if err != nil {
-		return nil, err
+		return List[farm.Site]{}, err
 	}
-	return rows.Values, nil
+	return page.List(), nil
 }
 
 // Site is one site, for any member. It refuses with site.not_found.

@@ -14,6 +14,8 @@ type (
 	LotOnHand = store.LotOnHand
 	// LotFilter narrows a list of lots.
 	LotFilter = store.LotFilter
+	// Standing tells what is in use from what no longer is.
+	Standing = store.Standing
 	// MemberFilter narrows a list of members.
 	MemberFilter = store.MemberFilter
 	// BinFilter narrows a list of bins.
@@ -22,4 +24,10 @@ type (
 	BinDays = store.BinDays
 	// LineageStep is one transfer on the way to or from a bin.
 	LineageStep = store.LineageStep
+)
+
+// Standings; the empty one is both.
+const (
+	Active = store.Active
+	Left   = store.Left
 )

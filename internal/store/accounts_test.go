@@ -4,6 +4,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"midden/internal/farm"
 	"midden/internal/store"
 )
@@ -90,9 +92,9 @@ func TestASnapshotBringsWhatAReadBrings(t *testing.T) {
 		"read":     func(fn func(*store.Batch)) error { return p.s.Read(t.Context(), p.scope, fn) },
 		"snapshot": func(fn func(*store.Batch)) error { return p.s.Snapshot(t.Context(), p.scope, fn) },
 	} {
-		var sites *store.Rows[farm.Site]
+		var sites *store.Rows[uuid.UUID]
 		var batch *store.Batch
-		p.must(look(func(b *store.Batch) { batch, sites = b, b.Sites(true) }))
+		p.must(look(func(b *store.Batch) { batch, sites = b, b.SiteIDs() }))
 		g, m, ok := batch.Actor()
 		if !ok || g.ID != p.scope.Garden || m.ID != p.member || len(sites.Values) != 1 {
 			t.Errorf("%s: got %v, %+v, %d sites", name, ok, m, len(sites.Values))

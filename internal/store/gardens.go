@@ -55,29 +55,35 @@ type Mine struct {
 	Member farm.Member
 }
 
-// MyGardens lists the gardens a person is an active member of, by name. It
-// needs a scope with an account and no garden.
-func (s *Store) MyGardens(ctx context.Context, account uuid.UUID) ([]Mine, error) {
-	var gardens *Rows[farm.Garden]
-	var members *Rows[gardenMember]
-	err := s.Read(ctx, Scope{Account: account}, func(b *Batch) {
-		gardens = fetchAll(b, gardenRow.garden, selectGarden+` ORDER BY name, garden_id`)
-		members = fetchAll(b, memberRow.ofGarden, selectMember+` WHERE m.account_id = midden.account() AND m.active`)
-	})
-	if err != nil {
-		return nil, err
-	}
-	of := map[uuid.UUID]farm.Member{}
-	for _, m := range members.Values {
-		of[m.garden] = m.member
-	}
-	out := []Mine{}
-	for _, g := range gardens.Values {
-		if m, ok := of[g.ID]; ok {
-			out = append(out, Mine{g, m})
-		}
-	}
-	return out, nil
+type mineRow struct {
+	gardenRow
+	Member    uuid.UUID  `db:"member_id"`
+	Account   uuid.UUID  `db:"account_id"`
+	Role      string     `db:"role"`
+	Display   string     `db:"display_name"`
+	Household *uuid.UUID `db:"household_id"`
+	JoinedAt  time.Time  `db:"joined_at"`
+	Edition   int        `db:"member_version"`
+}
+
+func (r mineRow) mine() (Mine, error) {
+	g, err := r.garden()
+	return Mine{Garden: g, Member: farm.Member{ID: r.Member, AccountID: r.Account, Role: farm.Role(r.Role), DisplayName: r.Display,
+		HouseholdID: idOf(r.Household), Active: true, CreatedAt: r.JoinedAt.UTC(), Version: r.Edition}}, err
+}
+
+// MyGardens asks for the gardens that the person of the scope is an active
+// member of, by name. The scope must name no garden.
+func (b *Batch) MyGardens(p Page) *Paged[Mine] {
+	return paged(b, "my gardens", b.scope.Account, p, func(at []string, limit int) *Rows[Mine] {
+		return fetchAll(b, mineRow.mine, `
+			SELECT g.garden_id, g.name, g.time_zone, g.hemisphere, g.units, g.settings, g.created_at, g.version,
+			       m.member_id, m.account_id, m.role, m.display_name, m.household_id, m.created_at AS joined_at, m.version AS member_version
+			  FROM midden.memberships m JOIN midden.gardens g ON g.garden_id = m.garden_id
+			 WHERE m.account_id = midden.account() AND m.active
+			   AND ($1::text IS NULL OR (g.name, g.garden_id) > ($1, $2::uuid))
+			 ORDER BY g.name, g.garden_id LIMIT $3`, keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(m Mine) []string { return []string{m.Garden.Name, m.Garden.ID.String()} })
 }
 
 // GardenIDs lists every garden for schedulers, which then work in one

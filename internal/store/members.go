@@ -17,7 +17,6 @@ var (
 )
 
 type memberRow struct {
-	Garden    uuid.UUID  `db:"garden_id"`
 	ID        uuid.UUID  `db:"member_id"`
 	Account   *uuid.UUID `db:"account_id"`
 	Email     string     `db:"email"`
@@ -34,19 +33,9 @@ func (r memberRow) member() (farm.Member, error) {
 		HouseholdID: idOf(r.Household), Active: r.Active, CreatedAt: r.CreatedAt.UTC(), Version: r.Version}, nil
 }
 
-type gardenMember struct {
-	garden uuid.UUID
-	member farm.Member
-}
-
-func (r memberRow) ofGarden() (gardenMember, error) {
-	m, err := r.member()
-	return gardenMember{r.Garden, m}, err
-}
-
 // The address is the account's; the row of a member holds none.
 const selectMember = `
-	SELECT m.garden_id, m.member_id, m.account_id, coalesce(a.email, '') AS email, m.role, m.display_name,
+	SELECT m.member_id, m.account_id, coalesce(a.email, '') AS email, m.role, m.display_name,
 	       m.household_id, m.active, m.created_at, m.version
 	  FROM midden.memberships m LEFT JOIN midden.accounts a ON a.id = m.account_id`
 
@@ -81,7 +70,8 @@ func (b *Batch) MemberContent(id uuid.UUID) *Row[[]byte] {
 	return fetchValue[[]byte](b, `SELECT content_sha256 FROM midden.memberships WHERE garden_id = midden.garden() AND member_id = $1`, id)
 }
 
-// Standing tells members who are there from those who left.
+// Standing tells members who are there from those who left, and places in use
+// from those no longer in use.
 type Standing string
 
 // Standings; the empty one is both.

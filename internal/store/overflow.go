@@ -37,9 +37,15 @@ func (b *Batch) OverflowPlace(id uuid.UUID) *Row[farm.OverflowPlace] {
 	return fetchOne(b, overflowRow.place, selectOverflow+` WHERE garden_id = midden.garden() AND place_id = $1`, id)
 }
 
-// OverflowPlaces asks for every overflow place, by name.
-func (b *Batch) OverflowPlaces(inactive bool) *Rows[farm.OverflowPlace] {
-	return fetchAll(b, overflowRow.place, selectOverflow+` WHERE garden_id = midden.garden() AND (active OR $1) ORDER BY name, place_id`, inactive)
+// OverflowPlaces asks for overflow places by name: those in use, those no
+// longer, or with the empty standing both.
+func (b *Batch) OverflowPlaces(st Standing, p Page) *Paged[farm.OverflowPlace] {
+	return paged(b, "overflow places", st, p, func(at []string, limit int) *Rows[farm.OverflowPlace] {
+		return fetchAll(b, overflowRow.place, selectOverflow+`
+			WHERE garden_id = midden.garden() AND ($1::text = '' OR active = ($1 = 'active'))
+			  AND ($2::text IS NULL OR (name, place_id) > ($2, $3::uuid))
+			ORDER BY name, place_id LIMIT $4`, string(st), keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(p farm.OverflowPlace) []string { return []string{p.Name, p.ID.String()} })
 }
 
 // LockOverflowPlace is OverflowPlace with the row held for an update.

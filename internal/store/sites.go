@@ -43,9 +43,20 @@ func (b *Batch) Site(id uuid.UUID) *Row[farm.Site] {
 	return fetchOne(b, siteRow.site, selectSite+` WHERE garden_id = midden.garden() AND site_id = $1`, id)
 }
 
-// Sites asks for every site, by name. A garden has few; there are no pages.
-func (b *Batch) Sites(inactive bool) *Rows[farm.Site] {
-	return fetchAll(b, siteRow.site, selectSite+` WHERE garden_id = midden.garden() AND (active OR $1) ORDER BY name, site_id`, inactive)
+// Sites asks for sites by name: those in use, those no longer, or with the
+// empty standing both.
+func (b *Batch) Sites(st Standing, p Page) *Paged[farm.Site] {
+	return paged(b, "sites", st, p, func(at []string, limit int) *Rows[farm.Site] {
+		return fetchAll(b, siteRow.site, selectSite+`
+			WHERE garden_id = midden.garden() AND ($1::text = '' OR active = ($1 = 'active'))
+			  AND ($2::text IS NULL OR (name, site_id) > ($2, $3::uuid))
+			ORDER BY name, site_id LIMIT $4`, string(st), keyAt(at, 0), keyAt(at, 1), limit)
+	}, func(s farm.Site) []string { return []string{s.Name, s.ID.String()} })
+}
+
+// SiteIDs asks for the ids of the garden's sites; a garden has few.
+func (b *Batch) SiteIDs() *Rows[uuid.UUID] {
+	return fetchValues[uuid.UUID](b, `SELECT site_id FROM midden.sites WHERE garden_id = midden.garden()`)
 }
 
 // LockSite is Site with the row held for an update.
