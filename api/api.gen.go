@@ -45,19 +45,17 @@ func (e AmountMethod) Valid() bool {
 
 // Defines values for AppetiteBound.
 const (
-	Cold    AppetiteBound = "cold"
-	Depth   AppetiteBound = "depth"
-	Heat    AppetiteBound = "heat"
-	Status  AppetiteBound = "status"
-	Surface AppetiteBound = "surface"
-	Worms   AppetiteBound = "worms"
+	Depth       AppetiteBound = "depth"
+	Heat        AppetiteBound = "heat"
+	Status      AppetiteBound = "status"
+	Surface     AppetiteBound = "surface"
+	Temperature AppetiteBound = "temperature"
+	Worms       AppetiteBound = "worms"
 )
 
 // Valid indicates whether the value is a known member of the AppetiteBound enum.
 func (e AppetiteBound) Valid() bool {
 	switch e {
-	case Cold:
-		return true
 	case Depth:
 		return true
 	case Heat:
@@ -65,6 +63,8 @@ func (e AppetiteBound) Valid() bool {
 	case Status:
 		return true
 	case Surface:
+		return true
+	case Temperature:
 		return true
 	case Worms:
 		return true
@@ -678,14 +678,15 @@ func (e OverflowKind) Valid() bool {
 
 // Defines values for Pest.
 const (
-	PestAnts       Pest = "ants"
-	PestFlatworms  Pest = "flatworms"
-	PestFruitFlies Pest = "fruit_flies"
-	PestMites      Pest = "mites"
-	PestMould      Pest = "mould"
-	PestOther      Pest = "other"
-	PestRatsOrMice Pest = "rats_or_mice"
-	PestSlugs      Pest = "slugs"
+	PestAnts         Pest = "ants"
+	PestFlatworms    Pest = "flatworms"
+	PestFruitFlies   Pest = "fruit_flies"
+	PestJumpingWorms Pest = "jumping_worms"
+	PestMites        Pest = "mites"
+	PestMould        Pest = "mould"
+	PestOther        Pest = "other"
+	PestRatsOrMice   Pest = "rats_or_mice"
+	PestSlugs        Pest = "slugs"
 )
 
 // Valid indicates whether the value is a known member of the Pest enum.
@@ -696,6 +697,8 @@ func (e Pest) Valid() bool {
 	case PestFlatworms:
 		return true
 	case PestFruitFlies:
+		return true
+	case PestJumpingWorms:
 		return true
 	case PestMites:
 		return true
@@ -1356,22 +1359,22 @@ func (e UnitSystem) Valid() bool {
 
 // Defines values for Urgency.
 const (
-	Now        Urgency = "now"
-	ThisWeek   Urgency = "this_week"
-	Today      Urgency = "today"
-	WhenYouCan Urgency = "when_you_can"
+	Calm    Urgency = "calm"
+	Now     Urgency = "now"
+	Routine Urgency = "routine"
+	Soon    Urgency = "soon"
 )
 
 // Valid indicates whether the value is a known member of the Urgency enum.
 func (e Urgency) Valid() bool {
 	switch e {
+	case Calm:
+		return true
 	case Now:
 		return true
-	case ThisWeek:
+	case Routine:
 		return true
-	case Today:
-		return true
-	case WhenYouCan:
+	case Soon:
 		return true
 	default:
 		return false
@@ -1485,19 +1488,22 @@ func (e WormAmountMethod) Valid() bool {
 
 // Defines values for WormGrade.
 const (
-	Few  WormGrade = "few"
-	Many WormGrade = "many"
-	Some WormGrade = "some"
+	WormGradeFew  WormGrade = "few"
+	WormGradeMany WormGrade = "many"
+	WormGradeNone WormGrade = "none"
+	WormGradeSome WormGrade = "some"
 )
 
 // Valid indicates whether the value is a known member of the WormGrade enum.
 func (e WormGrade) Valid() bool {
 	switch e {
-	case Few:
+	case WormGradeFew:
 		return true
-	case Many:
+	case WormGradeMany:
 		return true
-	case Some:
+	case WormGradeNone:
+		return true
+	case WormGradeSome:
 		return true
 	default:
 		return false
@@ -1532,9 +1538,11 @@ type AcceptanceListNew struct {
 
 // AdviceItem One piece of advice.
 type AdviceItem struct {
-	Caution  *string `json:"caution,omitempty"`
-	Code     string  `json:"code"`
-	Source   string  `json:"source"`
+	Caution *string `json:"caution,omitempty"`
+	Code    string  `json:"code"`
+	Source  string  `json:"source"`
+
+	// Urgency now: today. soon: within days. routine: at the next visit. calm: good to know.
 	Urgency  Urgency `json:"urgency"`
 	WhatToDo string  `json:"what_to_do"`
 	Why      string  `json:"why"`
@@ -1839,8 +1847,11 @@ type BinState struct {
 	FreeDepthMm int32              `json:"free_depth_mm"`
 
 	// KPerDay kg of scraps per kg of live worms per day, learned for this bin.
-	KPerDay         Interval `json:"k_per_day"`
-	MoisturePercent float64  `json:"moisture_percent"`
+	KPerDay Interval `json:"k_per_day"`
+
+	// MoistureAssumed Nobody squeezed a handful of late.
+	MoistureAssumed *bool   `json:"moisture_assumed,omitempty"`
+	MoisturePercent float64 `json:"moisture_percent"`
 
 	// Observations Effective number of observations behind k.
 	Observations    float64             `json:"observations"`
@@ -1850,6 +1861,9 @@ type BinState struct {
 
 	// WormStockG An estimate with its 50 % and 90 % intervals.
 	WormStockG Interval `json:"worm_stock_g"`
+
+	// WormsRecorded False: no worms were ever recorded, so the stock is a guess.
+	WormsRecorded *bool `json:"worms_recorded,omitempty"`
 }
 
 // BinStatus defines model for BinStatus.
@@ -1995,6 +2009,9 @@ type Check struct {
 	TemperatureFeedC *float64     `json:"temperature_feed_c,omitempty"`
 	TemperatureRoomC *float64     `json:"temperature_room_c,omitempty"`
 	Thermometer      *Thermometer `json:"thermometer,omitempty"`
+
+	// WormsLeaving Worms in number on the lid and walls.
+	WormsLeaving *bool `json:"worms_leaving,omitempty"`
 }
 
 // CheckKind defines model for CheckKind.
@@ -2031,6 +2048,9 @@ type CheckNew struct {
 	TemperatureFeedC *float64     `json:"temperature_feed_c,omitempty"`
 	TemperatureRoomC *float64     `json:"temperature_room_c,omitempty"`
 	Thermometer      *Thermometer `json:"thermometer,omitempty"`
+
+	// WormsLeaving Worms in number on the lid and walls.
+	WormsLeaving *bool `json:"worms_leaving,omitempty"`
 }
 
 // ClaimState defines model for ClaimState.
@@ -4017,7 +4037,7 @@ type Unrecorded struct {
 	Material string              `json:"material"`
 }
 
-// Urgency defines model for Urgency.
+// Urgency now: today. soon: within days. routine: at the next visit. calm: good to know.
 type Urgency string
 
 // Ventilation defines model for Ventilation.
@@ -4414,7 +4434,9 @@ type GetBinStateParams struct {
 type ListCareEventsParams struct {
 	BinId *openapi_types.UUID `form:"bin_id,omitempty" json:"bin_id,omitempty"`
 	From  *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
-	To    *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
+
+	// To The day after the last one.
+	To *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
 
 	// Limit How many at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
@@ -4445,7 +4467,9 @@ type CreateCastingsStepParams struct {
 type ListChecksParams struct {
 	BinId *openapi_types.UUID `form:"bin_id,omitempty" json:"bin_id,omitempty"`
 	From  *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
-	To    *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
+
+	// To The day after the last one.
+	To *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
 
 	// Limit How many at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`

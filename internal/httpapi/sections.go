@@ -37,7 +37,7 @@ func (s *Server) CreateSection(c echo.Context, g api.GardenId, bin api.BinId, p 
 	}
 	section := farm.Section{ID: value(in.Id), BinID: bin, Name: in.Name, Position: int(in.Position), Stage: farm.Stage(in.Stage)}
 	r := sectionReply(http.StatusCreated)
-	r.Location = func(x farm.Section) string { return gardenPath(g, "bins", bin) + "/sections/" + x.ID.String() }
+	r.Location = func(x farm.Section) string { return underBin(g, bin, "sections", x.ID) }
 	return once(s, c, p.IdempotencyKey, r, func(ctx context.Context, a service.Actor, o service.Once) (service.Done[farm.Section], error) {
 		return s.svc.CreateSection(ctx, a, g, section, o)
 	})

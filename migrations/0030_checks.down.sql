@@ -1,0 +1,2 @@
+DROP TABLE midden.check_looks;
+DROP TABLE midden.checks;
