@@ -42,6 +42,7 @@ const (
 	ManageShifts  Action = "manage_shifts"  // set up shifts
 	ClaimShifts   Action = "claim_shifts"   // work a shift
 	RaiseIssue    Action = "raise_issue"    // complaints and incidents
+	AnswerIssues  Action = "answer_issues"  // read, act on and close them; official visits
 	PublishPlan   Action = "publish_plan"   // make a plan the plan
 	ComputePlan   Action = "compute_plan"   // have one worked out
 	CorrectLedger Action = "correct_ledger" // reverse entries
@@ -49,9 +50,9 @@ const (
 
 var may = map[Role]map[Action]bool{
 	Coordinator: allow(ManageGarden, ManagePeople, ManageBins, ManageShifts, SeePeople, ReadFloor, ReadReports, TakeIn,
-		CareForBins, HandOut, Pledge, ClaimShifts, RaiseIssue, PublishPlan, ComputePlan, CorrectLedger),
+		CareForBins, HandOut, Pledge, ClaimShifts, RaiseIssue, AnswerIssues, PublishPlan, ComputePlan, CorrectLedger),
 	Keeper: allow(SeePeople, ReadFloor, ReadReports, TakeIn, CareForBins, HandOut, Pledge, ClaimShifts,
-		RaiseIssue, ComputePlan),
+		RaiseIssue, AnswerIssues, ComputePlan),
 	Donor:    allow(ReadReports, Pledge, ClaimShifts, RaiseIssue),
 	Observer: allow(ReadReports),
 }
@@ -66,3 +67,14 @@ func allow(as ...Action) map[Action]bool {
 
 // May tells whether role r allows action a, before the object is looked at.
 func (r Role) May(a Action) bool { return may[r][a] }
+
+// RolesThatMay lists the roles that an action is open to.
+func RolesThatMay(a Action) []Role {
+	var out []Role
+	for _, r := range Roles {
+		if r.May(a) {
+			out = append(out, r)
+		}
+	}
+	return out
+}

@@ -89,3 +89,36 @@ func TestTwoCoversOfAKeeperNeverOverlap(t *testing.T) {
 		t.Errorf("got %v", count)
 	}
 }
+
+func TestDoneShiftsAndEnteredHoursAddUpByMember(t *testing.T) {
+	t.Parallel()
+	p := setup(t)
+	donor := p.join("helper@example.org", farm.Donor)
+	enter := func(who service.Actor, minutes int, at time.Time) {
+		_, err := p.svc.EnterHours(t.Context(), who, p.garden, farm.Hours{Minutes: minutes, Work: "sweeping", OccurredAt: at}, service.Once{})
+		p.must(err)
+	}
+	enter(p.founder, 45, time.Time{})
+	enter(donor, 30, time.Time{})
+	enter(donor, 500, p.clock().Add(-24*time.Hour))
+	add := func(length time.Duration, mark farm.ShiftMoveKind) uuid.UUID {
+		done, err := p.svc.AddShift(t.Context(), p.founder, p.garden, farm.Shift{Kind: farm.WashUp, SiteID: p.site,
+			StartsAt: p.clock(), EndsAt: p.clock().Add(length), Places: 1}, service.Once{})
+		p.must(err)
+		for _, k := range []farm.ShiftMoveKind{farm.ClaimPlace, mark} {
+			_, err = p.svc.MoveShift(t.Context(), p.founder, p.garden, done.Value.ID, service.PlaceMove{Kind: k}, service.Once{})
+			p.must(err)
+		}
+		return done.Value.ID
+	}
+	add(90*time.Minute, farm.MarkDone)
+	add(200*time.Minute, farm.MarkMissed)
+	today := measure.MustDay("2026-05-10")
+	got, err := p.svc.MinutesByMember(t.Context(), p.founder, p.garden, measure.DayRange{Start: today, End: today.Add(1)})
+	p.must(err)
+	_, me, err := p.svc.Garden(t.Context(), donor, p.garden)
+	p.must(err)
+	if len(got) != 2 || got[p.member] != 45+90 || got[me.ID] != 30 {
+		t.Errorf("got %v", got)
+	}
+}
