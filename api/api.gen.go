@@ -2214,13 +2214,15 @@ type DropOffWindow struct {
 	EndsAt       time.Time           `json:"ends_at"`
 	HostMemberId *openapi_types.UUID `json:"host_member_id,omitempty"`
 	Id           openapi_types.UUID  `json:"id"`
-	Note         *string             `json:"note,omitempty"`
-	PledgedG     int64               `json:"pledged_g"`
-	ReceivedG    int64               `json:"received_g"`
-	SiteId       openapi_types.UUID  `json:"site_id"`
-	StartsAt     time.Time           `json:"starts_at"`
-	Status       WindowStatus        `json:"status"`
-	Version      int32               `json:"version"`
+
+	// Note For everyone; it stands in the calendar feed.
+	Note      *string            `json:"note,omitempty"`
+	PledgedG  int64              `json:"pledged_g"`
+	ReceivedG int64              `json:"received_g"`
+	SiteId    openapi_types.UUID `json:"site_id"`
+	StartsAt  time.Time          `json:"starts_at"`
+	Status    WindowStatus       `json:"status"`
+	Version   int32              `json:"version"`
 }
 
 // DropOffWindowList A page of DropOffWindow.
@@ -2238,9 +2240,11 @@ type DropOffWindowNew struct {
 	EndsAt       time.Time           `json:"ends_at"`
 	HostMemberId *openapi_types.UUID `json:"host_member_id,omitempty"`
 	Id           *openapi_types.UUID `json:"id,omitempty"`
-	Note         *string             `json:"note,omitempty"`
-	SiteId       openapi_types.UUID  `json:"site_id"`
-	StartsAt     time.Time           `json:"starts_at"`
+
+	// Note For everyone; it stands in the calendar feed.
+	Note     *string            `json:"note,omitempty"`
+	SiteId   openapi_types.UUID `json:"site_id"`
+	StartsAt time.Time          `json:"starts_at"`
 }
 
 // DropOffWindowPatch JSON Merge Patch (RFC 7386) of: A time when scraps are taken in at a site.. A field left out stays as it is; null clears it.
@@ -2249,10 +2253,12 @@ type DropOffWindowPatch struct {
 	Capacity     *Measure                              `json:"capacity,omitempty"`
 	EndsAt       *time.Time                            `json:"ends_at,omitempty"`
 	HostMemberId nullable.Nullable[openapi_types.UUID] `json:"host_member_id,omitempty"`
-	Note         nullable.Nullable[string]             `json:"note,omitempty"`
-	SiteId       *openapi_types.UUID                   `json:"site_id,omitempty"`
-	StartsAt     *time.Time                            `json:"starts_at,omitempty"`
-	Status       *WindowStatus                         `json:"status,omitempty"`
+
+	// Note For everyone; it stands in the calendar feed.
+	Note     nullable.Nullable[string] `json:"note,omitempty"`
+	SiteId   *openapi_types.UUID       `json:"site_id,omitempty"`
+	StartsAt *time.Time                `json:"starts_at,omitempty"`
+	Status   *WindowStatus             `json:"status,omitempty"`
 }
 
 // DryBedding Dry bedding received.

@@ -9,6 +9,8 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+
+	"midden/internal/service"
 )
 
 // table is a garden with a site where scraps are taken in.
@@ -85,6 +87,17 @@ func (p table) overflowPlace(name string, active bool) string {
 	p.books(`INSERT INTO midden.overflow_places (garden_id, place_id, name, kind, active, created_at, content_sha256)
 		VALUES (midden.garden(), $1, $2, 'hot_heap', $3, now(), decode(repeat('00', 32), 'hex'))`, id, name, active)
 	return id
+}
+
+// reverse undoes an entry of the ledger.
+func (p table) reverse(entry string) {
+	p.t.Helper()
+	me := service.Actor{AccountID: uuid.MustParse(p.call("GET", "/v1/me", nil).want(200).text("account_id"))}
+	_, err := p.svc.ReverseEntry(p.t.Context(), me,
+		uuid.MustParse(p.garden), uuid.MustParse(entry), service.Undo{Reason: "Weighed twice."}, service.Once{})
+	if err != nil {
+		p.t.Fatal(err)
+	}
 }
 
 // balance is what an account of the garden holds of everything.

@@ -12,6 +12,10 @@ type (
 	Mine = store.Mine
 	// LotOnHand is a lot with what is left of it.
 	LotOnHand = store.LotOnHand
+	// WindowLoad is a drop-off window with what is promised for it and what came.
+	WindowLoad = store.WindowLoad
+	// WindowFilter narrows a list of drop-off windows.
+	WindowFilter = store.WindowFilter
 	// LotFilter narrows a list of lots.
 	LotFilter = store.LotFilter
 	// Standing tells what is in use from what no longer is.

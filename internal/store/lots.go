@@ -13,6 +13,8 @@ var (
 	_ = refuseOn("lots_pkey", "lot.exists", "/id", "id: another lot has this id")
 	_ = refuseOn("lots_site_fkey", "site.not_found", "/site_id", "site_id: no such site in this garden")
 	_ = refuseOn("lots_household_fkey", "household.not_found", "/household_id", "household_id: no such household in this garden")
+	_ = refuseOn("lots_window_fkey", "window.not_found", "/window_id", "window_id: no such drop-off window in this garden")
+	_ = refuseOn("lots_pledge_fkey", "pledge.not_found", "/pledge_id", "pledge_id: no such pledge in this garden")
 	_ = refuseOn("lots_container_fkey", "container.not_found", "/amount/container_id", "container_id: no such container in this garden")
 	_ = refuseOn("lots_member_fkey", "member.not_found", "/member_id", "member_id: no such member in this garden")
 )

@@ -1,0 +1,1 @@
+DROP TABLE midden.drop_off_windows;

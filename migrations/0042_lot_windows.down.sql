@@ -1,0 +1,1 @@
+ALTER TABLE midden.lots DROP CONSTRAINT lots_window_fkey, DROP CONSTRAINT lots_pledge_fkey;
