@@ -1,0 +1,2 @@
+DROP TABLE midden.plan_tasks;
+DROP TABLE midden.plans;
