@@ -31,5 +31,6 @@ func (p *Program) useCases(signer *auth.Signer) *service.Service {
 		Clock:     p.now,
 		Passwords: auth.NewPasswords(auth.PasswordOptions{Slots: p.cfg.HashConcurrency}),
 		Signer:    signer,
+		PlanSlots: p.cfg.PlanConcurrency,
 	})
 }

@@ -271,14 +271,14 @@ func leastBedding(kind vermi.BeddingKind, t vermi.Targets, food []planFood) floa
 	return r.BeddingG
 }
 
-// shelf hands out bedding batches, the oldest ready first.
-type shelf struct {
+// ripeStock hands out bedding batches, the oldest ready first.
+type ripeStock struct {
 	batches []planBedding
 	left    []measure.Grams
 }
 
-func (d *planDraft) newShelf() *shelf {
-	s := &shelf{batches: slices.Clone(d.planRecords.bedding)}
+func (d *planDraft) newRipeStock() *ripeStock {
+	s := &ripeStock{batches: slices.Clone(d.planRecords.bedding)}
 	slices.SortStableFunc(s.batches, func(a, b planBedding) int {
 		return cmp.Or(a.ReadyOn.Compare(b.ReadyOn), cmp.Compare(a.ID.String(), b.ID.String()))
 	})
@@ -290,7 +290,7 @@ func (d *planDraft) newShelf() *shelf {
 
 // take is the batch to take bedding from at a site on a day; zero when none is
 // ready. Sites that have none of their own are served from elsewhere.
-func (s *shelf) take(site uuid.UUID, day measure.Day, g measure.Grams) uuid.UUID {
+func (s *ripeStock) take(site uuid.UUID, day measure.Day, g measure.Grams) uuid.UUID {
 	for _, own := range []bool{true, false} {
 		for i, b := range s.batches {
 			if s.left[i] > 0 && !b.ReadyOn.After(day) && own == (b.Site == site) {

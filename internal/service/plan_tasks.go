@@ -75,17 +75,14 @@ func (d *planDraft) layBedding(tasks []farm.PlanTask) {
 	for v, list := range of {
 		bin := d.bins[d.binIx[v.bin.String()]]
 		var food []planFood
-		var mass int64
-		for _, i := range list {
+		masses := make([]measure.Grams, len(list))
+		for j, i := range list {
 			food = append(food, planFood{d.materials[tasks[i].Material], int64(tasks[i].Mass)})
-			mass += int64(tasks[i].Mass)
+			masses[j] = tasks[i].Mass
 		}
-		need := int64(math.Ceil(leastBedding(d.kinds[bin.SiteID].kind, bin.targets, food)))
-		var eaten, given int64
-		for _, i := range list {
-			eaten += int64(tasks[i].Mass)
-			upTo := int64(math.Round(float64(need) * float64(eaten) / float64(mass)))
-			tasks[i].Bedding, given = measure.Grams(upTo-given), upTo
+		need := math.Ceil(leastBedding(d.kinds[bin.SiteID].kind, bin.targets, food))
+		for j, g := range spread(measure.Grams(need), masses) {
+			tasks[list[j]].Bedding = g
 		}
 	}
 }
@@ -103,7 +100,7 @@ func (d *planDraft) inOrder(tasks []farm.PlanTask) {
 }
 
 func (d *planDraft) chooseBatches(tasks []farm.PlanTask) {
-	s := d.newShelf()
+	s := d.newRipeStock()
 	for i := range tasks {
 		if t := &tasks[i]; t.Bedding > 0 {
 			t.BatchID = s.take(t.SiteID, t.Day, t.Bedding)

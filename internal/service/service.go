@@ -20,6 +20,7 @@ type Options struct {
 	Catalogue []farm.Material
 	Passwords *auth.Passwords
 	Signer    *auth.Signer // of access tokens; nil: nobody can sign in
+	PlanSlots int          // plans worked out at a time; 0: one per processor
 }
 
 // Service runs the use cases. Safe for concurrent use.
@@ -31,11 +32,12 @@ type Service struct {
 	keys      []string // of the catalogue, in its order
 	passwords *auth.Passwords
 	signer    *auth.Signer
+	plans     planSlots
 }
 
 // New makes a service.
 func New(o Options) *Service {
-	s := &Service{store: o.Store, clock: o.Clock, ids: o.IDs, catalogue: map[string]farm.Material{}, passwords: o.Passwords, signer: o.Signer}
+	s := &Service{store: o.Store, clock: o.Clock, ids: o.IDs, catalogue: map[string]farm.Material{}, passwords: o.Passwords, signer: o.Signer, plans: newPlanSlots(o.PlanSlots)}
 	if s.ids == nil {
 		s.ids = func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 	}

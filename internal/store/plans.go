@@ -207,9 +207,3 @@ func (tx *Tx) PublishPlan(id, by uuid.UUID, at time.Time) {
 	tx.queue(`UPDATE midden.plans SET state = 'published', published_at = $2, published_by = $3
 		WHERE garden_id = midden.garden() AND plan_id = $1`, id, at, by)
 }
-
-// LotsOnHand asks for every lot with something left that was not turned away,
-// in the order of their ids: for planning.
-func (b *Batch) LotsOnHand() *Rows[LotOnHand] {
-	return fetchAll(b, lotRow.lot, selectLot+` AND h.latest_g > 0 AND l.status <> 'rejected' ORDER BY l.lot_id`)
-}

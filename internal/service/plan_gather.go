@@ -1,0 +1,126 @@
+package service
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+
+	"midden/internal/farm"
+	"midden/internal/measure"
+	"midden/internal/store"
+)
+
+// gathered is what one snapshot brings for a plan.
+type gathered struct {
+	batch     *store.Batch
+	sites     *store.Rows[farm.Site]
+	bins      *store.Rows[farm.Bin]
+	sections  *store.Rows[farm.Section]
+	carers    *store.Rows[farm.Member]
+	covers    *store.Rows[farm.Cover]
+	lots      *store.Rows[store.LotOnHand]
+	history   *store.Rows[store.DayIntake]
+	bedding   *store.Rows[store.BeddingStock]
+	overrides *store.Rows[farm.MaterialOverride]
+}
+
+// gather reads everything a plan depends on, all as of one instant and in one
+// round trip. asOf is the day of an earlier plan to judge again; zero: today.
+func (s *Service) gather(ctx context.Context, scope store.Scope, asOf measure.Day, req farm.PlanRequest) (*gathered, error) {
+	now := asOf
+	if now.IsZero() {
+		now = measure.DayIn(s.now(), time.UTC) // the garden's day is not known yet; it is at most one day off
+	}
+	from := req.From
+	if from.IsZero() {
+		from = now
+	}
+	days := measure.DayRange{Start: from.Add(-1), End: from.Add(req.Days + 2)}
+	g := &gathered{}
+	err := s.store.Snapshot(ctx, scope, func(b *store.Batch) {
+		g.batch = b
+		g.sites, g.bins, g.sections, g.carers = b.Sites(true), b.AllBins(), b.AllSections(), b.Carers()
+		g.covers = b.CoversBetween(days)
+		g.lots, g.bedding, g.overrides = b.LotsOnHand(), b.BeddingOnHand(), b.MaterialOverrides()
+		g.history = b.IntakeOn(wider(historyDays(now, days)))
+	})
+	return g, err
+}
+
+// wider takes a day more on either side.
+func wider(stretches []measure.DayRange) []measure.DayRange {
+	for i, x := range stretches {
+		stretches[i] = measure.DayRange{Start: x.Start.Add(-1), End: x.End.Add(1)}
+	}
+	return stretches
+}
+
+// records sorts what was gathered into what a plan is drafted from. It refuses
+// with plan.invalid what can't be planned for.
+func (s *Service) records(g *gathered, asOf measure.Day, req farm.PlanRequest) (*planRecords, error) {
+	garden, _, _ := g.batch.Actor()
+	if asOf.IsZero() {
+		var err error
+		if asOf, err = garden.DayOf(s.now()); err != nil {
+			return nil, err
+		}
+	}
+	if req.From.IsZero() {
+		req.From = asOf
+	}
+	if err := req.Validate(asOf); err != nil {
+		return nil, err
+	}
+	r := &planRecords{garden: garden, asOf: asOf, request: req, sites: g.sites.Values, covers: g.covers.Values,
+		lots: g.lots.Values, people: map[uuid.UUID]planKeeper{}, materials: map[string]farm.Material{}}
+	for key, m := range s.materialsByKey(g.overrides.Values) {
+		r.materials[key] = m.Material
+	}
+	for _, m := range g.carers.Values {
+		r.people[m.ID] = planKeeper{Name: m.DisplayName}
+	}
+	wanted := historyDays(asOf, measure.DayRange{Start: req.From, End: req.From.Add(req.Days)})
+	for _, x := range g.history.Values {
+		for _, w := range wanted {
+			if w.Contains(x.Day) {
+				r.history = append(r.history, planIntake{x.Day, x.SiteID, x.Material, x.Mass})
+				break
+			}
+		}
+	}
+	r.addBedding(g.bedding.Values)
+	of := map[uuid.UUID][]farm.Section{}
+	for _, x := range g.sections.Values {
+		of[x.BinID] = append(of[x.BinID], x)
+	}
+	for _, b := range g.bins.Values {
+		x := planBin{Bin: b, Sections: of[b.ID]}
+		r.bins = append(r.bins, x)
+	}
+	return r, nil
+}
+
+// addBedding gathers the materials of each batch. A batch that a look found
+// ready is ready, whatever its age.
+func (r *planRecords) addBedding(stock []store.BeddingStock) {
+	at := map[uuid.UUID]int{}
+	for _, x := range stock {
+		if x.Dry {
+			r.dry = append(r.dry, planDry{x.SiteID, x.Material, x.Grams, x.Reserve})
+			continue
+		}
+		i, seen := at[x.ID]
+		if !seen {
+			i = len(r.bedding)
+			at[x.ID] = i
+			b := planBedding{ID: x.ID, Site: x.SiteID, ReadyOn: x.ReadyOn, StandIn: x.StandIn, MoisturePct: x.MoisturePct}
+			if x.LookedReady && b.ReadyOn.After(r.asOf) {
+				b.ReadyOn = r.asOf
+			}
+			r.bedding = append(r.bedding, b)
+		}
+		r.bedding[i].Mass += x.Grams
+		r.bedding[i].Parts = append(r.bedding[i].Parts, planPart{x.Material, x.Grams})
+	}
+}
