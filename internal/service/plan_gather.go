@@ -9,6 +9,7 @@ import (
 	"midden/internal/farm"
 	"midden/internal/measure"
 	"midden/internal/store"
+	"midden/internal/vermi"
 )
 
 // gathered is what one snapshot brings for a plan.
@@ -40,7 +41,7 @@ func (s *Service) gather(ctx context.Context, scope store.Scope, asOf measure.Da
 	g := &gathered{}
 	err := s.store.Snapshot(ctx, scope, func(b *store.Batch) {
 		g.batch = b
-		g.sites, g.bins, g.sections, g.carers = b.Sites(true), b.AllBins(), b.AllSections(), b.Carers()
+		g.sites, g.bins, g.sections, g.carers = b.AllSites(), b.AllBins(), b.AllSections(), b.Carers()
 		g.covers = b.CoversBetween(days)
 		g.lots, g.bedding, g.overrides = b.LotsOnHand(), b.BeddingOnHand(), b.MaterialOverrides()
 		g.history = b.IntakeOn(wider(historyDays(now, days)))
@@ -95,8 +96,7 @@ func (s *Service) records(g *gathered, asOf measure.Day, req farm.PlanRequest) (
 		of[x.BinID] = append(of[x.BinID], x)
 	}
 	for _, b := range g.bins.Values {
-		x := planBin{Bin: b, Sections: of[b.ID]}
-		r.bins = append(r.bins, x)
+		r.bins = append(r.bins, planBin{Bin: b, Sections: of[b.ID], Record: bareRecord(b, of[b.ID], asOf, r.materials)})
 	}
 	return r, nil
 }
@@ -123,4 +123,14 @@ func (r *planRecords) addBedding(stock []store.BeddingStock) {
 		r.bedding[i].Mass += x.Grams
 		r.bedding[i].Parts = append(r.bedding[i].Parts, planPart{x.Material, x.Grams})
 	}
+}
+
+// bareRecord is what is known of a bin before anything is recorded of it.
+func bareRecord(b farm.Bin, sections []farm.Section, asOf measure.Day, materials map[string]farm.Material) vermi.Record {
+	r := vermi.Record{AsOf: vermiDay(asOf), Materials: materials, Bin: vermi.Bin{Shape: b.Shape, Method: b.Method, Status: b.Status,
+		Drained: b.Drained, Species: []vermi.SpeciesShare{{Species: b.Species, Share: 1}}}}
+	for _, x := range sections {
+		r.Sections = append(r.Sections, vermi.Section{ID: x.ID.String(), Stage: x.Stage, StartedOn: vermiDay(x.StartedOn)})
+	}
+	return r
 }

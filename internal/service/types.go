@@ -28,6 +28,8 @@ type (
 	BinDays = store.BinDays
 	// LineageStep is one transfer on the way to or from a bin.
 	LineageStep = store.LineageStep
+	// PlanRecord is a plan with all that is kept of it but its tasks.
+	PlanRecord = store.PlanRecord
 )
 
 // Standings; the empty one is both.

@@ -14,6 +14,11 @@ func (b *Batch) LotsOnHand() *Rows[LotOnHand] {
 	return fetchAll(b, lotRow.lot, selectLot+` AND h.latest_g > 0 AND l.status <> 'rejected' ORDER BY l.lot_id`)
 }
 
+// AllSites asks for every site, used or not, by name: for planning.
+func (b *Batch) AllSites() *Rows[farm.Site] {
+	return fetchAll(b, siteRow.site, selectSite+` WHERE garden_id = midden.garden() ORDER BY name, site_id`)
+}
+
 // Carers asks for every active member whose role may care for bins.
 func (b *Batch) Carers() *Rows[farm.Member] {
 	return fetchAll(b, memberRow.member, selectMember+`

@@ -1,0 +1,305 @@
+package httpapi
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/google/uuid"
+
+	"midden/internal/planner"
+)
+
+// fortnight is a garden with one shed, one kept bin, aged bedding and scraps.
+type fortnight struct {
+	*person
+	site, bin string
+}
+
+func newFortnight(t *testing.T) fortnight {
+	t.Helper()
+	p := newEdge(t).newGarden("maren@lowfield.example")
+	f := fortnight{person: p, site: p.in("POST", "/sites", doc{"name": "Potting shed", "kind": "shed", "freezer_l": 100}).want(201).text("id")}
+	f.bin = p.in("POST", "/bins", wedge("Bin 3", f.site, p.member)).want(201).text("id")
+	card := p.in("POST", "/dry-bedding", doc{"material": "corrugated_cardboard", "site_id": f.site, "amount": weighed("60"),
+		"occurred_at": "2026-09-08T09:00:00Z"}).want(201).text("id")
+	p.in("POST", "/bedding-batches", doc{"site_id": f.site, "water": doc{"value": "40", "unit": "L"},
+		"parts": []doc{{"dry_bedding_id": card, "amount": weighed("40")}}, "occurred_at": "2026-09-10T09:00:00Z"}).want(201)
+	return f
+}
+
+func (f fortnight) takeIn(material, kg string) string {
+	f.t.Helper()
+	return f.in("POST", "/lots", doc{"material": material, "site_id": f.site, "amount": weighed(kg), "verdict": "accepted"}).want(201).text("id")
+}
+
+func (f fortnight) plan(with ...any) *answer {
+	f.t.Helper()
+	d := doc{"days": 14, "expected_supply": false}
+	for i := 0; i+1 < len(with); i += 2 {
+		d[with[i].(string)] = with[i+1]
+	}
+	return f.in("POST", "/plans", d).want(201)
+}
+
+// tasks are a plan's tasks of some kinds; of all when none is named.
+func (a *answer) tasks(kinds ...string) []map[string]any {
+	a.t.Helper()
+	var out []map[string]any
+	for _, one := range a.Body["tasks"].([]any) {
+		task := one.(map[string]any)
+		if len(kinds) == 0 || strings.Contains(strings.Join(kinds, " "), task["kind"].(string)) {
+			out = append(out, task)
+		}
+	}
+	return out
+}
+
+func sumOf(tasks []map[string]any, field string) (g int64) {
+	for _, t := range tasks {
+		n, _ := t[field].(float64)
+		g += int64(n)
+	}
+	return g
+}
+
+func (a *answer) total(name string) int64 {
+	a.t.Helper()
+	return int64(a.Body["totals"].(map[string]any)[name].(float64))
+}
+
+func TestEveryGramOfTheSupplyHasATask(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "3.217")
+	f.takeIn("coffee_grounds", "2.5")
+	f.takeIn("apples", "80")
+	p := f.plan()
+	went := sumOf(p.tasks("feed", "overflow", "turn_away"), "mass_g")
+	if p.total("supply_g") != 85_717 || went+p.total("frozen_at_end_g") != 85_717 || p.total("fed_g") == 0 {
+		t.Errorf("totals %v, tasks sum to %d", p.Body["totals"], went)
+	}
+	if got := sumOf(p.tasks("feed"), "mass_g"); got != p.total("fed_g") {
+		t.Errorf("%d g in feedings, %d g in the totals", got, p.total("fed_g"))
+	}
+	if got := sumOf(p.tasks(), "bedding_g"); got != p.total("bedding_g") || got == 0 {
+		t.Errorf("%d g of bedding in tasks, %d g in the totals", got, p.total("bedding_g"))
+	}
+	for _, task := range p.tasks("feed") {
+		if task["bin_id"] != f.bin || task["section_id"] == nil || task["bedding_batch_id"] == nil || len(task["keeper_ids"].([]any)) != 1 {
+			t.Errorf("task %v", task)
+		}
+		if !strings.Contains(task["why"].(string), "Bin 3") {
+			t.Errorf("why: %v", task["why"])
+		}
+	}
+	proof := p.Body["proof"].(map[string]any)
+	if proof["proven_optimal"] != true || proof["value"] != proof["lower_bound"] || proof["engine"] != "flow-1" {
+		t.Errorf("proof %v", proof)
+	}
+	got := f.in("GET", "/plans/"+p.text("id"), nil).want(200)
+	if string(got.Raw) != string(p.Raw) {
+		t.Errorf("reads back as\n%s\nafter\n%s", got.Raw, p.Raw)
+	}
+}
+
+// Others can solve the problem again: its bytes have the digest that the plan
+// states, and the planner's own check agrees with what was stored.
+func TestTheProblemBehindAPlanCanBeSolvedAgain(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "6")
+	p := f.plan()
+	raw := f.in("GET", "/plans/"+p.text("id")+"/problem", nil).want(200).Raw
+	sum := sha256.Sum256(raw)
+	proof := p.Body["proof"].(map[string]any)
+	if hex.EncodeToString(sum[:]) != proof["input_sha256"] {
+		t.Errorf("the problem's digest is not %v", proof["input_sha256"])
+	}
+	problem, err := planner.Parse(raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := planner.Solve(t.Context(), problem, planner.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if float64(r.Value) != proof["value"] || r.Totals.Fed != p.total("fed_g") || problem.UnitG != 1 {
+		t.Errorf("solved again: %d, fed %d; the plan says %v, %d", r.Value, r.Totals.Fed, proof["value"], p.total("fed_g"))
+	}
+	if problem.Lots[0].Label != "apples and cores" || problem.DayLabels[0] != "Monday 5 October" {
+		t.Errorf("labels %q, %q", problem.Lots[0].Label, problem.DayLabels[0])
+	}
+}
+
+func TestTheSameRecordsGiveTheSamePlan(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "12")
+	f.takeIn("citrus_peel", "3")
+	plain := func(a *answer) string {
+		tasks := a.tasks()
+		for _, task := range tasks {
+			delete(task, "id")
+		}
+		b, err := json.Marshal([]any{tasks, a.Body["proof"], a.Body["totals"], a.Body["bindings"], a.Body["notes"]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	if a, b := plain(f.plan()), plain(f.plan()); a != b {
+		t.Errorf("two plans from the same records:\n%s\n%s", a, b)
+	}
+}
+
+func TestARestingBinGetsNothing(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "5")
+	rest := wedge("Bin 4", f.site, f.member)
+	rest["status"] = "resting"
+	f.in("POST", "/bins", rest).want(201)
+	lone := f.in("POST", "/bins", wedge("Bin 5", f.site)).want(201).text("id")
+	p := f.plan()
+	for _, task := range p.tasks("feed", "thaw_and_feed") {
+		if task["bin_id"] != f.bin {
+			t.Errorf("a bin that rests or has no keeper is fed: %v", task)
+		}
+	}
+	notes := fmt.Sprint(p.Body["notes"])
+	if !strings.Contains(notes, "Bin 4 is resting") || !strings.Contains(notes, "Bin 5 has no keeper") {
+		t.Errorf("notes %s (bin %s)", notes, lone)
+	}
+}
+
+func TestAFeedingKeepsToTheGoEasyShares(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("citrus_peel", "30")
+	f.takeIn("vegetable_trimmings", "30")
+	p := f.plan("days", 7)
+	problem, err := planner.Parse(f.in("GET", "/plans/"+p.text("id")+"/problem", nil).want(200).Raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	fed := map[string]int64{}
+	for _, task := range p.tasks("feed") {
+		if task["material"] == "citrus_peel" {
+			fed[task["day"].(string)] += int64(task["mass_g"].(float64))
+		}
+	}
+	if len(fed) == 0 {
+		t.Fatal("no citrus is fed at all")
+	}
+	// "Limit citrus": Cornell Composting, USDA; a tenth of a feeding is common practice, no source.
+	for i, room := range problem.Bins[0].Room {
+		day := fmt.Sprintf("2026-10-%02d", 5+i)
+		if fed[day] > room/10 {
+			t.Errorf("%s: %d g of citrus with room for %d g", day, fed[day], room)
+		}
+	}
+}
+
+func TestAPlanIsPublishedUnlessTheRecordsMovedOn(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "5")
+	f.in("GET", "/published-plan", nil).refused(404, "plan.not_found", "")
+	first, second := f.plan(), f.plan()
+	done := f.in("POST", "/plans/"+first.text("id")+"/publication", nil).want(200)
+	if done.text("state") != "published" || done.Body["published_at"] == nil {
+		t.Errorf("published: %s", done.Raw)
+	}
+	again := f.in("POST", "/plans/"+first.text("id")+"/publication", nil).want(200)
+	if again.text("published_at") != done.text("published_at") {
+		t.Error("publishing the garden's plan again changed it")
+	}
+	f.in("POST", "/plans/"+second.text("id")+"/publication", nil).want(200)
+	if got := f.in("GET", "/published-plan", nil).want(200); got.text("id") != second.text("id") || len(got.tasks()) != len(second.tasks()) {
+		t.Errorf("the garden's plan is %s", got.Raw)
+	}
+	if got := f.in("GET", "/plans/"+first.text("id"), nil).want(200).text("state"); got != "replaced" {
+		t.Errorf("the former plan is %s", got)
+	}
+	f.in("POST", "/plans/"+first.text("id")+"/publication", nil).refused(409, "plan.state", "")
+
+	third := f.plan()
+	f.takeIn("apples", "2")
+	stale := f.in("POST", "/plans/"+third.text("id")+"/publication", nil).refused(409, "plan.stale", "")
+	if !strings.Contains(stale.text("detail"), "1 lot or pledge") {
+		t.Errorf("what changed: %s", stale.text("detail"))
+	}
+	if got := f.in("GET", "/published-plan", nil).want(200).text("id"); got != second.text("id") {
+		t.Error("a stale plan replaced the garden's")
+	}
+}
+
+func TestOfPlansPublishedAtOnceExactlyOneIsTheGardens(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "5")
+	var ids []string
+	for range 4 {
+		ids = append(ids, f.plan().text("id"))
+	}
+	var wg sync.WaitGroup
+	status := make([]int, len(ids))
+	for i, id := range ids {
+		wg.Go(func() { status[i] = f.in("POST", "/plans/"+id+"/publication", nil).Status })
+	}
+	wg.Wait()
+	for i, s := range status {
+		if s != 200 && s != 409 {
+			t.Errorf("publication %d: status %d", i, s)
+		}
+	}
+	if got := f.pages("/plans?state=published", 10); len(got) != 1 {
+		t.Errorf("published: %v", got)
+	}
+}
+
+func TestAPlanIsForThoseWhoCareForBins(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "5")
+	made := f.plan()
+	keeper, donor := f.with("keeper", "ines@lowfield.example"), f.with("donor", "teo@lowfield.example")
+	keeper.in("POST", "/plans", doc{"days": 7}).want(201)
+	keeper.in("GET", "/plans/"+made.text("id"), nil).want(200)
+	keeper.in("POST", "/plans/"+made.text("id")+"/publication", nil).refused(403, "role.forbidden", "")
+	for _, path := range []string{"/plans", "/plans/" + made.text("id"), "/plans/" + made.text("id") + "/problem", "/published-plan"} {
+		donor.in("GET", path, nil).refused(403, "role.forbidden", "")
+	}
+	donor.in("POST", "/plans", doc{"days": 7}).refused(403, "role.forbidden", "")
+	f.in("GET", "/plans/"+uuid.NewString(), nil).refused(404, "plan.not_found", "")
+	other := f.newGarden("elsewhere@lowfield.example")
+	other.in("GET", "/plans/"+made.text("id"), nil).refused(404, "plan.not_found", "")
+	other.in("GET", "/plans/"+made.text("id")+"/problem", nil).refused(404, "plan.not_found", "")
+	other.in("POST", "/plans/"+made.text("id")+"/publication", nil).refused(404, "plan.not_found", "")
+	other.garden = f.garden
+	other.in("POST", "/plans", doc{"days": 7}).refused(404, "garden.not_found", "")
+}
+
+func TestAPlanLooksAheadOnly(t *testing.T) {
+	f := newFortnight(t)
+	f.in("POST", "/plans", doc{"days": 7, "from": "2026-10-04"}).refused(422, "plan.invalid", "/from")
+	f.in("POST", "/plans", doc{"days": 7, "from": "2027-10-04"}).refused(422, "plan.invalid", "/from")
+	p := f.plan("from", "2026-10-08", "days", 3)
+	if p.text("from") != "2026-10-08" || len(p.tasks()) != 0 {
+		t.Errorf("plan %s", p.Raw)
+	}
+}
+
+func TestAPlanAskedForTwiceIsMadeOnce(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("apples", "5")
+	key := `"` + uuid.NewString() + `"`
+	a := f.in("POST", "/plans", doc{"days": 7}, "Idempotency-Key", key).want(201)
+	b := f.in("POST", "/plans", doc{"days": 7}, "Idempotency-Key", key).want(201)
+	if string(a.Raw) != string(b.Raw) || b.Header.Get("Idempotency-Replayed") != "true" {
+		t.Error("the retry got another answer")
+	}
+	for range 2 {
+		f.plan()
+	}
+	if got := f.pages("/plans", 2); len(got) != 3 {
+		t.Errorf("%d plans, want 3", len(got))
+	}
+}
