@@ -3056,9 +3056,29 @@ type Material struct {
 	// NitrogenPercent A figure with its range, source and trust mark.
 	NitrogenPercent FigureValue `json:"nitrogen_percent"`
 	Overridden      bool        `json:"overridden"`
+
+	// Published The published figures beside the garden's own; absent when nothing is overridden or published.
+	Published     *MaterialFigures `json:"published,omitempty"`
+	ShelfLifeDays int32            `json:"shelf_life_days"`
+	Use           MaterialUse      `json:"use"`
+	Version       int32            `json:"version"`
+}
+
+// MaterialFigures What was published about a material.
+type MaterialFigures struct {
+	// CarbonToNitrogen A figure with its range, source and trust mark.
+	CarbonToNitrogen FigureValue `json:"carbon_to_nitrogen"`
+
+	// DensityGPerL A figure with its range, source and trust mark.
+	DensityGPerL FigureValue `json:"density_g_per_l"`
+	Freezable    bool        `json:"freezable"`
+
+	// MoisturePercent A figure with its range, source and trust mark.
+	MoisturePercent FigureValue `json:"moisture_percent"`
+
+	// NitrogenPercent A figure with its range, source and trust mark.
+	NitrogenPercent FigureValue `json:"nitrogen_percent"`
 	ShelfLifeDays   int32       `json:"shelf_life_days"`
-	Use             MaterialUse `json:"use"`
-	Version         int32       `json:"version"`
 }
 
 // MaterialList A page of Material.
@@ -3069,15 +3089,25 @@ type MaterialList struct {
 	NextCursor *string `json:"next_cursor,omitempty"`
 }
 
-// MaterialOverride This garden's own figures. A figure left out goes back to the published one.
+// MaterialOverride This garden's own figures, or a material of its own. A figure left out goes back to the published one.
 type MaterialOverride struct {
 	CarbonToNitrogen *float64 `json:"carbon_to_nitrogen,omitempty"`
+	Caution          *string  `json:"caution,omitempty"`
 	DensityGPerL     *float64 `json:"density_g_per_l,omitempty"`
 	Freezable        *bool    `json:"freezable,omitempty"`
-	MoisturePercent  *float64 `json:"moisture_percent,omitempty"`
-	NitrogenPercent  *float64 `json:"nitrogen_percent,omitempty"`
-	Note             *string  `json:"note,omitempty"`
-	ShelfLifeDays    *int32   `json:"shelf_life_days,omitempty"`
+
+	// Group Food of which a bin takes only a part; plain has no cap.
+	Group           *GoEasyGroup `json:"group,omitempty"`
+	MoisturePercent *float64     `json:"moisture_percent,omitempty"`
+
+	// Name Needed for a material of the garden's own, as are use and the four figures.
+	Name            *string  `json:"name,omitempty"`
+	NitrogenPercent *float64 `json:"nitrogen_percent,omitempty"`
+	Note            *string  `json:"note,omitempty"`
+	ShelfLifeDays   *int32   `json:"shelf_life_days,omitempty"`
+
+	// Use What it is for; never changes.
+	Use *MaterialUse `json:"use,omitempty"`
 }
 
 // MaterialUse defines model for MaterialUse.

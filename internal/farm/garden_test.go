@@ -25,19 +25,19 @@ func TestTheDefaultSettingsOfAGardenAreValid(t *testing.T) {
 func TestAGardenNamesEachSettingAtFault(t *testing.T) {
 	t.Parallel()
 	for field, spoil := range map[string]func(*farm.Garden){
-		"/name":                           func(g *farm.Garden) { g.Name = " Alder" },
-		"/time_zone":                      func(g *farm.Garden) { g.TimeZone = "Local" },
-		"/hemisphere":                     func(g *farm.Garden) { g.Hemisphere = "east" },
-		"/units":                          func(g *farm.Garden) { g.Units = "imperial" },
-		"/settings/cover_mm":              func(g *farm.Garden) { g.Settings.CoverMM = -1 },
-		"/settings/moist_drained":         func(g *farm.Garden) { g.Settings.MoistDrained = farm.Band{Low: 80, High: 70} },
-		"/settings/heat_open_c":           func(g *farm.Garden) { g.Settings.HeatOpenC = 26 },
-		"/settings/sharing_rule/kind":     func(g *farm.Garden) { g.Settings.Sharing.Kind = "by_luck" },
-		"/settings/plan_prices/per_visit": func(g *farm.Garden) { g.Settings.Prices.PerVisit = -1 },
+		"/name":                              func(g *farm.Garden) { g.Name = " Alder" },
+		"/time_zone":                         func(g *farm.Garden) { g.TimeZone = "Local" },
+		"/hemisphere":                        func(g *farm.Garden) { g.Hemisphere = "east" },
+		"/units":                             func(g *farm.Garden) { g.Units = "imperial" },
+		"/settings/cover_mm":                 func(g *farm.Garden) { g.Settings.CoverMM = -1 },
+		"/settings/moisture_drained_percent": func(g *farm.Garden) { g.Settings.MoistDrained = farm.Band{Low: 80, High: 70} },
+		"/settings/heat_open_c":              func(g *farm.Garden) { g.Settings.HeatOpenC = 26 },
+		"/settings/sharing_rule/kind":        func(g *farm.Garden) { g.Settings.Sharing.Kind = "by_luck" },
+		"/settings/plan_prices/per_visit":    func(g *farm.Garden) { g.Settings.Prices.PerVisit = -1 },
 		"/settings/plan_prices/load_slopes/2": func(g *farm.Garden) {
 			g.Settings.Prices.LoadSlopes = [4]int64{0, 50, 40, 60}
 		},
-		"/settings/calendar": func(g *farm.Garden) { g.Settings.Calendar.Kind = farm.CustomCalendar },
+		"/settings/calendar/seasons": func(g *farm.Garden) { g.Settings.Calendar.Kind = farm.CustomCalendar },
 	} {
 		g := garden()
 		spoil(&g)

@@ -46,8 +46,8 @@ func (o MaterialOverride) Validate(published bool) error {
 		for _, need := range []struct {
 			field string
 			there bool
-		}{{"name", o.Name != nil}, {"use", o.Use != nil}, {"nitrogen_pct", o.NitrogenPct != nil},
-			{"carbon_to_n", o.CarbonToN != nil}, {"moisture_pct", o.MoisturePct != nil}, {"density_g_per_l", o.DensityGPerL != nil}} {
+		}{{"name", o.Name != nil}, {"use", o.Use != nil}, {"nitrogen_percent", o.NitrogenPct != nil},
+			{"carbon_to_nitrogen", o.CarbonToN != nil}, {"moisture_percent", o.MoisturePct != nil}, {"density_g_per_l", o.DensityGPerL != nil}} {
 			if !need.there {
 				f.Add("material.invalid", "/"+need.field, "%s: a material of the garden's own needs one", need.field)
 			}
@@ -67,9 +67,9 @@ func (o MaterialOverride) Validate(published bool) error {
 			f.Add("material.invalid", "/"+field, "%s: must be between %g and %g%s; got %g", field, low, high, unit, *v)
 		}
 	}
-	within("nitrogen_pct", o.NitrogenPct, 0.01, 20, " %")
-	within("carbon_to_n", o.CarbonToN, 1, 1000, "")
-	within("moisture_pct", o.MoisturePct, 0, 99, " %")
+	within("nitrogen_percent", o.NitrogenPct, 0.01, 20, " %")
+	within("carbon_to_nitrogen", o.CarbonToN, 1, 1000, "")
+	within("moisture_percent", o.MoisturePct, 0, 99, " %")
 	within("density_g_per_l", o.DensityGPerL, 10, 2000, " g/L")
 	if o.ShelfLifeDays != nil && (*o.ShelfLifeDays < 0 || *o.ShelfLifeDays > 3650) {
 		f.Add("material.invalid", "/shelf_life_days", "shelf_life_days: must be between 0 and 3650; got %d", *o.ShelfLifeDays)
@@ -90,9 +90,13 @@ func (o MaterialOverride) Apply(m Material) Material {
 	put(&m.ShelfLifeDays, o.ShelfLifeDays)
 	put(&m.Freezable, o.Freezable)
 	put(&m.Caution, o.Caution)
+	source := o.Note
+	if source == "" {
+		source = "set by this garden"
+	}
 	figure := func(to *Figure, v *float64) {
 		if v != nil {
-			*to = Figure{Value: *v, Low: *v, High: *v, Source: o.Note, Trust: TrustGarden}
+			*to = Figure{Value: *v, Low: *v, High: *v, Source: source, Trust: TrustGarden}
 		}
 	}
 	figure(&m.NitrogenPct, o.NitrogenPct)
@@ -103,6 +107,12 @@ func (o MaterialOverride) Apply(m Material) Material {
 		m.Group = Plain
 	}
 	return m
+}
+
+// Empty tells whether the garden says nothing: every figure is the published one.
+func (o MaterialOverride) Empty() bool {
+	return o.Name == nil && o.Use == nil && o.Group == nil && o.NitrogenPct == nil && o.CarbonToN == nil && o.MoisturePct == nil &&
+		o.DensityGPerL == nil && o.ShelfLifeDays == nil && o.Freezable == nil && o.Caution == nil
 }
 
 func put[T any](to *T, v *T) {

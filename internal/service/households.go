@@ -75,13 +75,19 @@ func (s *Service) UpdateHousehold(ctx context.Context, a Actor, garden, id uuid.
 	})
 }
 
-// EraseHousehold drops a household's name, plot and contact for good. Its
-// quantities stay under its id. Erasing twice changes nothing.
-func (s *Service) EraseHousehold(ctx context.Context, a Actor, garden, id uuid.UUID) error {
-	_, err := s.editHousehold(ctx, a, garden, id, func(w *Work, h farm.Household) (farm.Household, error) {
+// EraseHousehold drops a household's name, plot and contact for good, at the
+// version the person has read. Its quantities stay under its id. Erasing twice
+// changes nothing. It refuses with household.not_found and version.stale.
+func (s *Service) EraseHousehold(ctx context.Context, a Actor, garden, id uuid.UUID, version int) (farm.Household, error) {
+	return s.editHousehold(ctx, a, garden, id, func(w *Work, h farm.Household) (farm.Household, error) {
+		if h.Erased() {
+			return h, nil
+		}
+		if err := checkVersion("household", h.Version, version); err != nil {
+			return h, err
+		}
 		return h.Erase(w.Now), nil
 	})
-	return err
 }
 
 func (s *Service) editHousehold(ctx context.Context, a Actor, garden, id uuid.UUID,
@@ -94,7 +100,7 @@ func (s *Service) editHousehold(ctx context.Context, a Actor, garden, id uuid.UU
 				return h, err
 			}
 			next, err := edit(w, h)
-			if err != nil {
+			if err != nil || next == h {
 				return h, err
 			}
 			next.Version = h.Version + 1

@@ -2,6 +2,7 @@ package service
 
 import (
 	"context"
+	"fmt"
 	"slices"
 
 	"github.com/google/uuid"
@@ -59,6 +60,41 @@ func (s *Service) Materials(ctx context.Context, a Actor, garden uuid.UUID) ([]f
 	return s.knownMaterials(rows.Values), nil
 }
 
+// MaterialFilter narrows a list of materials. Zero fields do not narrow.
+type MaterialFilter struct {
+	Use   farm.MaterialUse
+	Group farm.Group
+}
+
+// MaterialPage is part of the list of materials, in the catalogue's order, then
+// the garden's own by key; for any member.
+func (s *Service) MaterialPage(ctx context.Context, a Actor, garden uuid.UUID, f MaterialFilter, p Page) (List[farm.KnownMaterial], error) {
+	name := fmt.Sprintf("materials %s %+v", garden, f)
+	at, err := s.store.ReadCursor(name, p.Cursor, 1)
+	if err != nil {
+		return List[farm.KnownMaterial]{}, err
+	}
+	all, err := s.Materials(ctx, a, garden)
+	if err != nil {
+		return List[farm.KnownMaterial]{}, err
+	}
+	if at != nil { // a material that was there stays: none of the garden's own is ever dropped
+		all = all[1+slices.IndexFunc(all, func(m farm.KnownMaterial) bool { return m.Key == at[0] }):]
+	}
+	list := List[farm.KnownMaterial]{Items: []farm.KnownMaterial{}}
+	for _, m := range all {
+		if f.Use != "" && m.Use != f.Use || f.Group != "" && m.Group != f.Group {
+			continue
+		}
+		if len(list.Items) == p.Size() {
+			list.Next = s.store.Cursor(name, list.Items[len(list.Items)-1].Key)
+			break
+		}
+		list.Items = append(list.Items, m)
+	}
+	return list, nil
+}
+
 // Material is one material. It refuses with material.not_found.
 func (s *Service) Material(ctx context.Context, a Actor, garden uuid.UUID, key string) (farm.KnownMaterial, error) {
 	var row *store.Row[farm.MaterialOverride]
@@ -86,11 +122,14 @@ func (s *Service) SetMaterial(ctx context.Context, a Actor, garden uuid.UUID, ve
 			if err := checkVersion("material", row.Value.Version, version); err != nil {
 				return farm.KnownMaterial{}, err
 			}
-			_, published := s.catalogue[o.Key]
+			was, there := s.known(o.Key, row)
 			next := o
 			next.UpdatedAt, next.Version = w.Now, version+1
-			if err := next.Validate(published); err != nil {
+			if err := next.Validate(was.Published != nil); err != nil {
 				return farm.KnownMaterial{}, err
+			}
+			if there && next.Use != nil && *next.Use != was.Use {
+				return farm.KnownMaterial{}, farm.Refuse("material.invalid", "/use", "use: %s is %s and stays so; got %s", o.Key, was.Use, *next.Use)
 			}
 			k, _ := s.known(o.Key, &store.Row[farm.MaterialOverride]{Value: next, Found: true})
 			return k, w.PutMaterialOverride(next)

@@ -40,18 +40,19 @@ func (tx *Tx) LockMaterialOverride(key string) *Row[farm.MaterialOverride] {
 	return fetchOne(&tx.Batch, materialRow.override, selectMaterial+` WHERE garden_id = midden.garden() AND key = $1 FOR UPDATE`, key)
 }
 
-// PutMaterialOverride writes what the garden says about a material; a new row
-// has version 1, a changed one goes up by one.
+// PutMaterialOverride writes what the garden says about a material; version 1
+// is a new row. Two who write the first one at once don't overwrite each
+// other: one looks again.
 func (tx *Tx) PutMaterialOverride(o farm.MaterialOverride) error {
 	figures, err := json.Marshal(o)
 	if err != nil {
 		return err
 	}
-	tx.queue(`
-		INSERT INTO midden.garden_materials AS m (garden_id, key, figures, updated_at, version)
-		VALUES (midden.garden(), $1, $2, $3, 1)
-		ON CONFLICT (garden_id, key) DO UPDATE SET figures = excluded.figures, updated_at = excluded.updated_at, version = m.version + 1`,
-		o.Key, figures, o.UpdatedAt)
+	sql := `UPDATE midden.garden_materials SET figures = $2, updated_at = $3, version = $4 WHERE garden_id = midden.garden() AND key = $1`
+	if o.Version == 1 {
+		sql = `INSERT INTO midden.garden_materials (garden_id, key, figures, updated_at, version) VALUES (midden.garden(), $1, $2, $3, $4)`
+	}
+	tx.queue(sql, o.Key, figures, o.UpdatedAt, o.Version)
 	return nil
 }
 
