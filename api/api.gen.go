@@ -2304,6 +2304,16 @@ type DryBeddingNew struct {
 	SiteId  openapi_types.UUID `json:"site_id"`
 }
 
+// EmissionLine One row of a published table as used.
+type EmissionLine struct {
+	AvoidedKgCo2e string  `json:"avoided_kg_co2e"`
+	DivertedG     int64   `json:"diverted_g"`
+	KgCo2ePerKg   float64 `json:"kg_co2e_per_kg"`
+
+	// Row Row of the published table.
+	Row string `json:"row"`
+}
+
 // Entry One physical movement. Never changed, never deleted.
 type Entry struct {
 	ByAccountId       *openapi_types.UUID `json:"by_account_id,omitempty"`
@@ -2401,6 +2411,8 @@ type FigureValue struct {
 
 // FlowLine Flows under one heading.
 type FlowLine struct {
+	// DivertedG Not told by bin.
+	DivertedG *int64 `json:"diverted_g,omitempty"`
 	FedG      int64  `json:"fed_g"`
 	Key       string `json:"key"`
 	Label     string `json:"label"`
@@ -2408,6 +2420,9 @@ type FlowLine struct {
 	ReceivedG int64  `json:"received_g"`
 	RejectedG int64  `json:"rejected_g"`
 	SpoiledG  int64  `json:"spoiled_g"`
+
+	// TakenOutG Uneaten food taken out of bins.
+	TakenOutG int64 `json:"taken_out_g"`
 }
 
 // FoodLeft defines model for FoodLeft.
@@ -3619,6 +3634,7 @@ type ReportCastings struct {
 
 // ReportDiversion Accepted scraps less what went to landfill.
 type ReportDiversion struct {
+	// DivertedG Below zero when more went to a landfill than came in, as what came the season before may.
 	DivertedG        int64   `json:"diverted_g"`
 	EstimatedPercent float64 `json:"estimated_percent"`
 	High90G          int64   `json:"high90_g"`
@@ -3628,18 +3644,27 @@ type ReportDiversion struct {
 
 // ReportEmissions Emissions avoided, as an estimate by published factors.
 type ReportEmissions struct {
-	// AvoidedKgCo2e At most two significant figures.
-	AvoidedKgCo2e string   `json:"avoided_kg_co2e"`
-	Caveats       []string `json:"caveats"`
-	FactorId      string   `json:"factor_id"`
-	KgCo2ePerKg   float64  `json:"kg_co2e_per_kg"`
-	Method        string   `json:"method"`
-	Version       string   `json:"version"`
+	// AvoidedKgCo2e At most two significant figures; below zero when more went to a landfill than came in.
+	AvoidedKgCo2e string         `json:"avoided_kg_co2e"`
+	Caveats       []string       `json:"caveats"`
+	FactorId      string         `json:"factor_id"`
+	HighKgCo2e    string         `json:"high_kg_co2e"`
+	KgCo2ePerKg   float64        `json:"kg_co2e_per_kg"`
+	Lines         []EmissionLine `json:"lines"`
+
+	// LowKgCo2e Of the range that follows from the masses alone.
+	LowKgCo2e string `json:"low_kg_co2e"`
+	Method    string `json:"method"`
+	Version   string `json:"version"`
 }
 
 // ReportFlows The season's scraps, in whole grams.
 type ReportFlows struct {
-	AcceptedG int64 `json:"accepted_g"`
+	AcceptedG       int64 `json:"accepted_g"`
+	BinToElsewhereG int64 `json:"bin_to_elsewhere_g"`
+
+	// BinToLandfillG Uneaten food taken out of bins again: fed before, so no part of the balance, but landfill is not diverted.
+	BinToLandfillG int64 `json:"bin_to_landfill_g"`
 
 	// DifferenceG Always 0: the season balances to the gram.
 	DifferenceG       int64 `json:"difference_g"`
@@ -3730,6 +3755,7 @@ type SeasonReportNew struct {
 
 // SeasonReportSummary A report in short.
 type SeasonReportSummary struct {
+	// DivertedG Below zero when more went to a landfill than came in, as what came the season before may.
 	DivertedG  int64              `json:"diverted_g"`
 	Id         openapi_types.UUID `json:"id"`
 	PreparedAt time.Time          `json:"prepared_at"`
@@ -34964,6 +34990,11 @@ func (r GetSeasonReportResponse) ContentType() string {
 	return ""
 }
 
+// GetSeasonReportCsvResponse200Headers the declared response headers of an HTTP 200 response for GetSeasonReportCsv
+type GetSeasonReportCsvResponse200Headers struct {
+	ContentDisposition *string
+}
+
 // GetSeasonReportCsvResponse401Headers the declared response headers of an HTTP 401 response for GetSeasonReportCsv
 type GetSeasonReportCsvResponse401Headers struct {
 	WWWAuthenticate *string
@@ -34996,6 +35027,8 @@ type GetSeasonReportCsvResponse struct {
 	ApplicationproblemJSON500 *Internal
 	// ApplicationproblemJSON503 the response for an HTTP 503 `application/problem+json` response
 	ApplicationproblemJSON503 *Unavailable
+	// Headers200 the parsed response headers for an HTTP 200 response
+	Headers200 *GetSeasonReportCsvResponse200Headers
 	// Headers401 the parsed response headers for an HTTP 401 response
 	Headers401 *GetSeasonReportCsvResponse401Headers
 	// Headers429 the parsed response headers for an HTTP 429 response
@@ -55057,6 +55090,16 @@ func ParseGetSeasonReportCsvResponse(rsp *http.Response) (*GetSeasonReportCsvRes
 	}
 
 	switch {
+	case rsp.StatusCode == 200:
+		var headers GetSeasonReportCsvResponse200Headers
+		if values := rsp.Header.Values("Content-Disposition"); len(values) > 0 {
+			var value string
+			if err := runtime.BindStyledParameterWithOptions("simple", "Content-Disposition", values[0], &value, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			}
+			headers.ContentDisposition = &value
+		}
+		response.Headers200 = &headers
 	case rsp.StatusCode == 401:
 		var headers GetSeasonReportCsvResponse401Headers
 		if values := rsp.Header.Values("WWW-Authenticate"); len(values) > 0 {

@@ -153,26 +153,35 @@ func (t reportTable) emissions(e *season.Estimate) {
 func (t reportTable) activity(r season.Report) {
 	t.mass("castings", "", "", "harvested", Grams(r.Castings.Harvested))
 	t.mass("castings", "", "", "given", Grams(r.Castings.Given))
+	t.mass("castings", "", "", "on_hand_end", Grams(r.Castings.OnHandEnd))
 	t.row("castings", "", "", "harvests", Int(int64(r.Castings.Harvests)), "")
 	t.row("castings", "", "", "giveaways", Int(int64(r.Castings.Giveaways)), "")
 	t.mass("worms", "", "", "from_outside", Grams(r.Worms.FromOutside))
-	t.mass("worms", "", "", "between_bins", Grams(r.Worms.BetweenBins))
+	t.mass("worms", "", "", "within", Grams(r.Worms.Within))
 	t.mass("worms", "", "", "to_outside", Grams(r.Worms.ToOutside))
 	t.row("worms", "", "", "transfers", Int(int64(r.Worms.Transfers)), "")
 	t.row("effort", "", "", "bins", Int(int64(r.Effort.Bins)), "")
-	t.row("effort", "", "", "people", Int(int64(r.Effort.People)), "")
+	t.row("effort", "", "", "households", Int(int64(r.Effort.Households)), "")
+	t.row("effort", "", "", "members", Int(int64(r.Effort.Members)), "")
 	t.row("effort", "", "", "work", Int(r.Effort.Minutes), "min")
-	for _, x := range r.Visit.Rejections {
+	t.visit(r.Visit)
+}
+
+func (t reportTable) visit(v *season.Visit) {
+	if v == nil {
+		return
+	}
+	for _, x := range v.Rejections {
 		t.row("rejections", x.Reason, "", "loads", Int(int64(x.Loads)), "")
 		t.mass("rejections", x.Reason, "", "mass", Grams(x.Mass))
 	}
-	t.row("visit", "", "", "bin_checks", Int(int64(r.Visit.BinChecks)), "")
-	t.row("visit", "", "", "pest_checks", Int(int64(r.Visit.PestChecks)), "")
-	t.row("visit", "", "", "pests_found", Int(int64(r.Visit.PestsFound)), "")
-	for _, l := range r.Visit.AcceptanceLists {
+	t.row("visit", "", "", "bin_checks", Int(int64(v.BinChecks)), "")
+	t.row("visit", "", "", "pest_checks", Int(int64(v.PestChecks)), "")
+	t.row("visit", "", "", "pests_found", Int(int64(v.PestsFound)), "")
+	for _, l := range v.AcceptanceLists {
 		t.row("visit", "", "", "acceptance_list", Text(l), "")
 	}
-	for _, c := range r.Visit.Complaints {
+	for _, c := range v.Complaints {
 		t.row("complaints", c.Day.String(), c.Nature, "action", Text(c.Action), "")
 		t.row("complaints", c.Day.String(), c.Nature, "closed", DayCell(c.Closed), "")
 	}

@@ -124,7 +124,7 @@ func report(t *testing.T) season.Report {
 		StockEnd:   []season.Stock{{Material: "apples", Mass: 5000}},
 		Watch:      season.Watch{WeekMax: 40_000, Note: "county rule of 2025"},
 		Emissions:  &season.EmissionChoice{Set: season.WARM16, Credit: season.CompostCredit},
-		Visit: season.Visit{Rejections: []season.Rejection{{Reason: "glass", Loads: 2, Mass: 900}}, AcceptanceLists: []string{"2026-02-01"},
+		Visit: &season.Visit{Rejections: []season.Rejection{{Reason: "glass", Loads: 2, Mass: 900}}, AcceptanceLists: []string{"2026-02-01"},
 			Complaints: []season.Concern{{Day: day, Nature: "smell", Action: "covered"}}},
 	})
 	if err != nil {

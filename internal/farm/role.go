@@ -35,6 +35,7 @@ const (
 	SeePeople     Action = "see_people"     // names and contacts of others
 	ReadFloor     Action = "read_floor"     // bins, lots, feedings, checks: the daily work
 	ReadReports   Action = "read_reports"   // season reports
+	PrepareReport Action = "prepare_report" // have one made from the ledger
 	TakeIn        Action = "take_in"        // receive scraps at a drop-off
 	CareForBins   Action = "care_for_bins"  // feed, check, transfer, harvest
 	HandOut       Action = "hand_out"       // castings to people
@@ -50,9 +51,9 @@ const (
 
 var may = map[Role]map[Action]bool{
 	Coordinator: allow(ManageGarden, ManagePeople, ManageBins, ManageShifts, SeePeople, ReadFloor, ReadReports, TakeIn,
-		CareForBins, HandOut, Pledge, ClaimShifts, RaiseIssue, AnswerIssues, PublishPlan, ComputePlan, CorrectLedger),
+		CareForBins, HandOut, Pledge, ClaimShifts, RaiseIssue, AnswerIssues, PublishPlan, ComputePlan, CorrectLedger, PrepareReport),
 	Keeper: allow(SeePeople, ReadFloor, ReadReports, TakeIn, CareForBins, HandOut, Pledge, ClaimShifts,
-		RaiseIssue, AnswerIssues, ComputePlan),
+		RaiseIssue, AnswerIssues, ComputePlan, PrepareReport),
 	Donor:    allow(ReadReports, Pledge, ClaimShifts, RaiseIssue),
 	Observer: allow(ReadReports),
 }

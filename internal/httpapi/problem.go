@@ -52,6 +52,10 @@ var exactStatus = map[farm.Code]int{
 	"refresh.reused":     http.StatusUnauthorized,
 	"login.refused":      http.StatusUnauthorized,
 	"id.taken":           http.StatusConflict,
+	// Books that do not come out, and kept bytes that changed, are faults of ours.
+	"report.unbalanced": http.StatusInternalServerError,
+	"report.negative":   http.StatusInternalServerError,
+	"report.altered":    http.StatusInternalServerError,
 }
 
 // reasonStatus sorts the rest by their reason: what is not there, what the
@@ -152,7 +156,7 @@ func (s *Server) refuse(err error, c echo.Context) {
 	}
 	id := requestID(c)
 	p := problemOf(err, id)
-	if p.Status >= http.StatusInternalServerError && p.Code == "server.fault" {
+	if p.Status == http.StatusInternalServerError {
 		s.log.ErrorContext(c.Request().Context(), "request failed", slog.String("request_id", id), slog.Any("error", err))
 	}
 	h := c.Response().Header()

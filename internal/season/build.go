@@ -58,7 +58,7 @@ type Input struct {
 	Castings Castings
 	Worms    Worms
 	Effort   Effort
-	Visit    Visit
+	Visit    *Visit // nil: not looked up
 }
 
 // What a report says about its scope unless the garden says otherwise. The
@@ -90,11 +90,13 @@ func Build(in Input) (Report, error) {
 		return Report{}, err
 	}
 	r := Report{Format: 1, OnSite: in.OnSite, Watch: in.Watch,
-		Castings: in.Castings, Worms: in.Worms, Effort: in.Effort, Visit: in.Visit}
-	// Empty lists are written as lists, not as null.
-	r.Visit.Rejections = append([]Rejection{}, in.Visit.Rejections...)
-	r.Visit.Complaints = append([]Concern{}, in.Visit.Complaints...)
-	r.Visit.AcceptanceLists = append([]string{}, in.Visit.AcceptanceLists...)
+		Castings: in.Castings, Worms: in.Worms, Effort: in.Effort}
+	if v := in.Visit; v != nil {
+		// Empty lists are written as lists, not as null.
+		r.Visit = &Visit{PestChecks: v.PestChecks, PestsFound: v.PestsFound, BinChecks: v.BinChecks,
+			Rejections: append([]Rejection{}, v.Rejections...), Complaints: append([]Concern{}, v.Complaints...),
+			AcceptanceLists: append([]string{}, v.AcceptanceLists...)}
+	}
 	var err error
 	if r.Balance, err = balance(in); err != nil {
 		return Report{}, err

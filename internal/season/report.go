@@ -35,7 +35,7 @@ type Report struct {
 	Castings  Castings  `json:"castings"`
 	Worms     Worms     `json:"worms"`
 	Effort    Effort    `json:"effort"`
-	Visit     Visit     `json:"visit"`
+	Visit     *Visit    `json:"visit"` // null when it was not looked up
 }
 
 // Header says what the numbers cover and how they were got, as the Food Loss
@@ -115,23 +115,30 @@ type EstimateLine struct {
 type Castings struct {
 	Harvested measure.Grams `json:"harvested_g"`
 	Given     measure.Grams `json:"given_g"`
+	OnHandEnd measure.Grams `json:"on_hand_end_g"`
 	Harvests  int           `json:"harvests"`
 	Giveaways int           `json:"giveaways"`
 }
 
-// Worms moved in the season, live mass.
+// Worms moved in the season, live mass. Within counts moves from one section
+// to another, of the same bin or not.
 type Worms struct {
 	FromOutside measure.Grams `json:"from_outside_g"`
-	BetweenBins measure.Grams `json:"between_bins_g"`
+	Within      measure.Grams `json:"within_g"`
 	ToOutside   measure.Grams `json:"to_outside_g"`
 	Transfers   int           `json:"transfers"`
 }
 
-// Effort counts bins in use, people who took part and minutes of work.
+// Moved is all of them together.
+func (w Worms) Moved() measure.Grams { return w.FromOutside + w.Within + w.ToOutside }
+
+// Effort counts bins with any movement, households that brought scraps,
+// members who brought scraps or worked, and minutes of work.
 type Effort struct {
-	Bins    int   `json:"bins"`
-	People  int   `json:"people"`
-	Minutes int64 `json:"minutes"`
+	Bins       int   `json:"bins"`
+	Households int   `json:"households"`
+	Members    int   `json:"members"`
+	Minutes    int64 `json:"minutes"`
 }
 
 // Visit is what an official asks to see besides masses. It names nobody.

@@ -89,6 +89,19 @@ func TotalVolumeL(s farm.Shape) float64 { return VolumeL(s, DepthMM(s)) }
 // SurfaceM2 is the exposed surface in m² at a fill depth. An empty trough has none.
 func SurfaceM2(s farm.Shape, fillMM float64) float64 { return FedSurfaceM2(s, fillMM, 0) }
 
+// FootprintM2 is the ground under the inside of a bin in m², as seen from above.
+func FootprintM2(s farm.Shape) float64 {
+	switch s.Kind {
+	case farm.Box, farm.Stack:
+		return m(s.LengthMM) * m(s.WidthMM)
+	case farm.Trough:
+		return m(s.LengthMM) * 2 * m(s.RadiusMM)
+	case farm.Cylinder:
+		return math.Pi * m(s.RadiusMM) * m(s.RadiusMM)
+	}
+	return 0
+}
+
 // FedSurfaceM2 is the exposed surface in m² less an unfed margin along every
 // edge, where worms find refuge (common practice: 5 cm; Sherman, NC State,
 // leaves 2 in).

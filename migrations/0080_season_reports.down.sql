@@ -1,0 +1,2 @@
+DROP TABLE midden.season_reports;
+DROP FUNCTION midden.reports_stay();

@@ -1,0 +1,1 @@
+DROP INDEX midden.stock_days_by_day;
