@@ -169,6 +169,7 @@ type reportFacts struct {
 	start, end *store.Rows[store.SubstanceStock]
 	castings   *store.Rows[store.SubstanceStock]
 	counts     *store.Rows[store.KindCount]
+	minutes    *store.Rows[store.MemberMinutes]
 	sites      *store.Rows[farm.Site]
 	bins       *store.Rows[farm.Bin]
 	overrides  *store.Rows[farm.MaterialOverride]
@@ -184,7 +185,8 @@ func (s *Service) reportFacts(ctx context.Context, a Actor, garden uuid.UUID, wh
 			end:       b.StockOn(last, ledger.Lot),
 			castings:  b.StockOn(last, ledger.Castings),
 			counts:    b.EntryCounts(which.DayRange),
-			sites:     b.Sites(true),
+			minutes:   b.MinutesByMember(which.DayRange),
+			sites:     b.EverySite(),
 			bins:      b.EveryBin(),
 			overrides: b.MaterialOverrides(),
 		}
@@ -210,6 +212,11 @@ func (s *Service) reportInput(g farm.Garden, me farm.Member, cal *season.Calenda
 			worms.Transfers = c.N
 		}
 	}
+	var worked int64
+	for _, m := range f.minutes.Values {
+		members[m.Member] = true
+		worked += m.Minutes
+	}
 	labels := map[season.Dimension]map[string]string{season.BySite: {}, season.ByBin: {}, season.ByMaterial: {},
 		season.ByDonorClass: {"household": "households", "member": "members", "unknown": "unknown givers"}}
 	for _, x := range f.sites.Values {
@@ -233,7 +240,7 @@ func (s *Service) reportInput(g farm.Garden, me farm.Member, cal *season.Calenda
 		OnSite:    onSite(f.bins.Values, which.End.Start(cal.Zone()), moves, start, which.DayRange, density),
 		Emissions: &season.EmissionChoice{Set: season.WARM16},
 		Castings:  castings, Worms: worms,
-		Effort: season.Effort{Bins: len(bins), Households: len(households), Members: len(members)},
+		Effort: season.Effort{Bins: len(bins), Households: len(households), Members: len(members), Minutes: worked},
 	}
 }
 

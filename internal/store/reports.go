@@ -163,3 +163,8 @@ func (b *Batch) EntryCounts(days measure.DayRange) *Rows[KindCount] {
 func (b *Batch) EveryBin() *Rows[farm.Bin] {
 	return fetchAll(b, binRow.bin, selectBin+` WHERE b.garden_id = midden.garden() ORDER BY b.name_folded, b.bin_id`)
 }
+
+// EverySite asks for every site there ever was, by name: to name them in reports.
+func (b *Batch) EverySite() *Rows[farm.Site] {
+	return fetchAll(b, siteRow.site, selectSite+` WHERE garden_id = midden.garden() ORDER BY name, site_id`)
+}
