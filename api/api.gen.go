@@ -2343,9 +2343,13 @@ type EntryList struct {
 // FedLot Part of a feeding.
 type FedLot struct {
 	// Amount All that is left, when left out.
-	Amount *Amount            `json:"amount,omitempty"`
-	LotId  openapi_types.UUID `json:"lot_id"`
-	MassG  int64              `json:"mass_g"`
+	Amount   *Amount            `json:"amount,omitempty"`
+	LotId    openapi_types.UUID `json:"lot_id"`
+	MassG    int64              `json:"mass_g"`
+	Material string             `json:"material"`
+
+	// Unrecorded Booked in with the feeding.
+	Unrecorded bool `json:"unrecorded"`
 }
 
 // FedLotNew A lot, or part of it, to feed.
@@ -4681,8 +4685,12 @@ type ReverseEntryParams struct {
 // ListFeedingsParams defines parameters for ListFeedings.
 type ListFeedingsParams struct {
 	BinId *openapi_types.UUID `form:"bin_id,omitempty" json:"bin_id,omitempty"`
-	From  *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
-	To    *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
+
+	// From The first day.
+	From *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
+
+	// To The day after the last.
+	To *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
 
 	// Limit How many at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`

@@ -198,12 +198,13 @@ func (b Bin) CheckHarvest(s Section) error {
 }
 
 // CheckFeed refuses with bin.state a bin that takes no food and with
-// section.stage a section that is not fed.
+// section.stage a section that is not fed: food goes on the feeding section
+// alone, and in a batch bin also while it is worked.
 func (b Bin) CheckFeed(s Section) error {
 	if b.Status == BinClosed {
 		return Refuse("bin.state", "/bin_id", "bin_id: %s is closed", b.Name)
 	}
-	if s.Stage != Feeding && s.Stage != Working {
+	if s.Stage != Feeding && (b.Method != Batch || s.Stage != Working) {
 		return Refuse("section.stage", "/section_id", "section_id: %s is %s; feed a feeding section", s.Name, s.Stage)
 	}
 	return nil

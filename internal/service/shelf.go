@@ -31,10 +31,11 @@ type taken struct {
 // lot.empty or bedding.short when there is nothing or not so much.
 func (h shelf) take(field string, a ledger.Account, sub ledger.Substance, material string, e *farm.Entered, sdPermille int) (taken, error) {
 	left := store.Find(h.stocks, ledger.Holding{Account: a, Substance: sub}).Least(h.day)
-	return h.of(field, a, left, material, e, sdPermille)
+	return h.of(field, a, left, h.materials[material].DensityGPerL, e, sdPermille)
 }
 
-func (h shelf) of(field string, a ledger.Account, left measure.Grams, material string, e *farm.Entered, sdPermille int) (taken, error) {
+// of is take with what is left and the density known.
+func (h shelf) of(field string, a ledger.Account, left measure.Grams, density farm.Figure, e *farm.Entered, sdPermille int) (taken, error) {
 	code, what := farm.Code("bedding.short"), "bedding"
 	if a.Kind == ledger.Lot {
 		code, what = "lot.empty", "lot"
@@ -45,7 +46,7 @@ func (h shelf) of(field string, a ledger.Account, left measure.Grams, material s
 		}
 		return taken{farm.Weight{Net: left, RelSDPermille: sdPermille}, nil, ledger.Book}, nil
 	}
-	entered, w, err := h.weigh(field, *e, h.materials[material].DensityGPerL, h.vessels)
+	entered, w, err := h.weigh(field, *e, density, h.vessels)
 	if err == nil && w.Net > left {
 		err = farm.Refuse(code, field, "%s %s holds %d g from %s on; asked for %d g", what, a.ID, left, h.day, w.Net)
 	}

@@ -1,0 +1,127 @@
+package service
+
+import (
+	"github.com/google/uuid"
+
+	"midden/internal/farm"
+	"midden/internal/ledger"
+	"midden/internal/measure"
+	"midden/internal/store"
+	"midden/internal/vermi"
+)
+
+// bedding lays so much of a batch, or of dry bedding, with the feeding.
+func (t *trough) bedding(at string, in LaidOf) error {
+	if (in.BatchID == uuid.Nil) == (in.DryID == uuid.Nil) {
+		return farm.Refuse("feeding.invalid", at, "bedding: name a bedding_batch_id or a dry_bedding_id, one of them")
+	}
+	if in.DryID != uuid.Nil {
+		return t.layDry(at, in)
+	}
+	return t.layBatch(at, in)
+}
+
+func (t *trough) layDry(at string, in LaidOf) error {
+	d, ok := findDry(t.known.dry.Values, in.DryID)
+	if !ok {
+		return farm.Refuse("bedding.not_found", at+"/dry_bedding_id", "dry_bedding_id: no dry bedding %s in this garden", in.DryID)
+	}
+	if err := t.once(at+"/dry_bedding_id", in.DryID); err != nil {
+		return err
+	}
+	g, err := t.take(at+"/amount", ledger.BeddingAccount(d.ID), ledger.BeddingOf(d.Material), d.Material, in.Amount, d.Weight.RelSDPermille)
+	if err != nil {
+		return err
+	}
+	t.lay(farm.BeddingLaid{DryID: d.ID, MoisturePct: t.materials[d.Material].MoisturePct.Value, Entered: g.entered, RelSDPermille: g.RelSDPermille,
+		Kinds: []farm.BeddingKind{{Material: d.Material, Net: g.Net}}}, g.how, side{ledger.BeddingAccount(d.ID), d.SiteID})
+	return nil
+}
+
+// layBatch takes from each kind of a batch in proportion to what is left of it.
+func (t *trough) layBatch(at string, in LaidOf) error {
+	var b store.BatchOnHand
+	for _, x := range t.known.batches.Values {
+		if x.ID == in.BatchID {
+			b = x
+		}
+	}
+	if b.ID == uuid.Nil {
+		return farm.Refuse("bedding.not_found", at+"/bedding_batch_id", "bedding_batch_id: no batch of bedding %s in this garden", in.BatchID)
+	}
+	if err := t.once(at+"/bedding_batch_id", in.BatchID); err != nil {
+		return err
+	}
+	account := ledger.BeddingAccount(b.ID)
+	var kinds []farm.BeddingKind
+	var left []measure.Grams
+	var total measure.Grams
+	for _, s := range t.stocks {
+		if s.Account == account {
+			n := s.Least(t.day)
+			kinds, left, total = append(kinds, farm.BeddingKind{Material: s.Substance.Key()}), append(left, n), total+n
+		}
+	}
+	g, err := t.of(at+"/amount", account, total, t.densityOf(b), in.Amount, batchSD(b))
+	if err != nil {
+		return err
+	}
+	laid := farm.BeddingLaid{BatchID: b.ID, AgedDays: t.day.Sub(b.StartedOn), MoisturePct: b.MoisturePct, Entered: g.entered, RelSDPermille: g.RelSDPermille}
+	for i, n := range spread(g.Net, left) {
+		if n > 0 {
+			laid.Kinds = append(laid.Kinds, farm.BeddingKind{Material: kinds[i].Material, Net: n})
+		}
+	}
+	t.unaged = t.unaged || !b.Ready(t.day)
+	t.lay(laid, g.how, side{account, b.SiteID})
+	return nil
+}
+
+func (t *trough) lay(laid farm.BeddingLaid, how ledger.Method, from side) {
+	t.feed.Bedding = append(t.feed.Bedding, laid)
+	for _, k := range laid.Kinds {
+		t.entry.Postings = append(t.entry.Postings, moved(ledger.BeddingOf(k.Material), k.Net, how, laid.RelSDPermille, from, t.to)...)
+	}
+}
+
+// densityOf is a batch's bulk density as it lies: the kinds fill their own
+// volume, and the water they took up adds mass to it.
+func (t *trough) densityOf(b store.BatchOnHand) farm.Figure {
+	mass, litres := float64(b.WaterG), 0.0
+	for _, p := range b.Parts {
+		if d := t.materials[p.Material].DensityGPerL.Value; d > 0 {
+			mass, litres = mass+float64(p.Net), litres+float64(p.Net)/d
+		}
+	}
+	if litres == 0 {
+		return farm.Figure{}
+	}
+	return farm.Figure{Value: mass / litres}
+}
+
+// batchSD is the spread of what is left of a batch: that of its widest part.
+func batchSD(b store.BatchOnHand) (permille int) {
+	for _, p := range b.Parts {
+		permille = max(permille, p.RelSDPermille)
+	}
+	return permille
+}
+
+// warn says what speaks against the feeding.
+func (t *trough) warn() {
+	m := vermi.Meal{Frozen: t.frozen, CoverMM: t.feed.CoverMM, BeddingG: t.feed.BeddingMass(), Unaged: t.unaged, Status: t.bin.Status,
+		Materials: map[string]farm.Material{}}
+	for _, l := range t.feed.Lots {
+		m.Food = append(m.Food, vermi.Food{Material: l.Material, Grams: l.Net})
+		m.Materials[l.Material] = t.materials[l.Material].Material
+	}
+	s := vermi.DefaultSettings()
+	s.CoverMM = float64(t.Garden.Settings.CoverMM)
+	for _, n := range vermi.Concerns(m, nil, s) {
+		t.feed.Warnings = append(t.feed.Warnings, farm.Warning{Code: n.Code, Urgency: n.Urgency.String(), Do: n.Do, Why: n.Why, Caution: n.Caution, Source: n.Source})
+	}
+	t.feed.Warnings = t.feed.Warnings[:min(len(t.feed.Warnings), mostWarnings)]
+}
+
+// mostWarnings is how many warnings one feeding shows.
+const mostWarnings = 10
