@@ -47,19 +47,13 @@ type BeddingLaid struct {
 	MoisturePct   float64
 	Entered       *Entered
 	RelSDPermille int
-	Kinds         []BeddingKind
-}
-
-// BeddingKind is so much of one bedding material.
-type BeddingKind struct {
-	Material string
-	Net      measure.Grams
+	Kinds         []LaidKind
 }
 
 // Net is the bedding's mass as laid.
 func (b BeddingLaid) Net() (sum measure.Grams) {
 	for _, k := range b.Kinds {
-		sum += k.Net
+		sum += k.Grams
 	}
 	return sum
 }

@@ -7,7 +7,6 @@ import (
 
 	"midden/internal/farm"
 	"midden/internal/ledger"
-	"midden/internal/measure"
 	"midden/internal/store"
 )
 
@@ -139,34 +138,17 @@ func (h shelf) layBedding(c *farm.CareEvent, bin farm.Bin, k careKnown) (ledger.
 	if err != nil {
 		return ledger.Entry{}, err
 	}
-	var kinds []ledger.Substance
-	var held []measure.Grams
-	var all, most measure.Grams
-	var main string
-	for _, s := range h.stocks {
-		g := s.Least(c.Day)
-		if g <= 0 {
-			continue
-		}
-		kinds, held, all = append(kinds, s.Substance), append(held, g), all+g
-		if g > most {
-			most, main = g, s.Substance.Key()
-		}
-	}
-	t, err := h.of("/bedding", ledger.BeddingAccount(c.BatchID), all, main, c.Entered, h.Garden.Settings.EstimateSDPct*10)
+	t, laid, err := h.takeBatch("/bedding", batch, c.Entered)
 	if err != nil {
 		return ledger.Entry{}, err
 	}
 	c.Entered, c.Grams, c.RelSDPermille, c.MoisturePct = t.entered, t.Net, t.RelSDPermille, batch.MoisturePct
 	e := h.entry(ledger.KindBeddingLaid, careCause(*c), c.OccurredAt, c.Day)
-	for i, g := range spread(t.Net, held) {
-		if g <= 0 {
-			continue
-		}
-		c.Laid = append(c.Laid, farm.LaidKind{Material: kinds[i].Key(), Grams: g})
-		e.Postings = append(e.Postings, moved(kinds[i], g, t.how, t.RelSDPermille, side{ledger.BeddingAccount(c.BatchID), batch.SiteID},
-			side{ledger.SectionAccount(c.BinID, c.SectionID), bin.SiteID})...)
+	for _, l := range laid {
+		e.Postings = append(e.Postings, moved(ledger.BeddingOf(l.Material), l.Grams, t.how, t.RelSDPermille,
+			side{ledger.BeddingAccount(c.BatchID), batch.SiteID}, side{ledger.SectionAccount(c.BinID, c.SectionID), bin.SiteID})...)
 	}
+	c.Laid = laid
 	c.EntryID = e.ID
 	return e, nil
 }

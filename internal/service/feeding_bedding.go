@@ -5,7 +5,6 @@ import (
 
 	"midden/internal/farm"
 	"midden/internal/ledger"
-	"midden/internal/measure"
 	"midden/internal/store"
 	"midden/internal/vermi"
 )
@@ -34,11 +33,10 @@ func (t *trough) layDry(at string, in LaidOf) error {
 		return err
 	}
 	t.lay(farm.BeddingLaid{DryID: d.ID, MoisturePct: t.materials[d.Material].MoisturePct.Value, Entered: g.entered, RelSDPermille: g.RelSDPermille,
-		Kinds: []farm.BeddingKind{{Material: d.Material, Net: g.Net}}}, g.how, side{ledger.BeddingAccount(d.ID), d.SiteID})
+		Kinds: []farm.LaidKind{{Material: d.Material, Grams: g.Net}}}, g.how, side{ledger.BeddingAccount(d.ID), d.SiteID})
 	return nil
 }
 
-// layBatch takes from each kind of a batch in proportion to what is left of it.
 func (t *trough) layBatch(at string, in LaidOf) error {
 	var b store.BatchOnHand
 	for _, x := range t.known.batches.Values {
@@ -52,59 +50,21 @@ func (t *trough) layBatch(at string, in LaidOf) error {
 	if err := t.once(at+"/bedding_batch_id", in.BatchID); err != nil {
 		return err
 	}
-	account := ledger.BeddingAccount(b.ID)
-	var kinds []farm.BeddingKind
-	var left []measure.Grams
-	var total measure.Grams
-	for _, s := range t.stocks {
-		if s.Account == account {
-			n := s.Least(t.day)
-			kinds, left, total = append(kinds, farm.BeddingKind{Material: s.Substance.Key()}), append(left, n), total+n
-		}
-	}
-	g, err := t.of(at+"/amount", account, total, t.densityOf(b), in.Amount, batchSD(b))
+	g, kinds, err := t.takeBatch(at+"/amount", b, in.Amount)
 	if err != nil {
 		return err
 	}
-	laid := farm.BeddingLaid{BatchID: b.ID, AgedDays: t.day.Sub(b.StartedOn), MoisturePct: b.MoisturePct, Entered: g.entered, RelSDPermille: g.RelSDPermille}
-	for i, n := range spread(g.Net, left) {
-		if n > 0 {
-			laid.Kinds = append(laid.Kinds, farm.BeddingKind{Material: kinds[i].Material, Net: n})
-		}
-	}
 	t.unaged = t.unaged || !b.Ready(t.day)
-	t.lay(laid, g.how, side{account, b.SiteID})
+	t.lay(farm.BeddingLaid{BatchID: b.ID, AgedDays: t.day.Sub(b.StartedOn), MoisturePct: b.MoisturePct, Entered: g.entered,
+		RelSDPermille: g.RelSDPermille, Kinds: kinds}, g.how, side{ledger.BeddingAccount(b.ID), b.SiteID})
 	return nil
 }
 
 func (t *trough) lay(laid farm.BeddingLaid, how ledger.Method, from side) {
 	t.feed.Bedding = append(t.feed.Bedding, laid)
 	for _, k := range laid.Kinds {
-		t.entry.Postings = append(t.entry.Postings, moved(ledger.BeddingOf(k.Material), k.Net, how, laid.RelSDPermille, from, t.to)...)
+		t.entry.Postings = append(t.entry.Postings, moved(ledger.BeddingOf(k.Material), k.Grams, how, laid.RelSDPermille, from, t.to)...)
 	}
-}
-
-// densityOf is a batch's bulk density as it lies: the kinds fill their own
-// volume, and the water they took up adds mass to it.
-func (t *trough) densityOf(b store.BatchOnHand) farm.Figure {
-	mass, litres := float64(b.WaterG), 0.0
-	for _, p := range b.Parts {
-		if d := t.materials[p.Material].DensityGPerL.Value; d > 0 {
-			mass, litres = mass+float64(p.Net), litres+float64(p.Net)/d
-		}
-	}
-	if litres == 0 {
-		return farm.Figure{}
-	}
-	return farm.Figure{Value: mass / litres}
-}
-
-// batchSD is the spread of what is left of a batch: that of its widest part.
-func batchSD(b store.BatchOnHand) (permille int) {
-	for _, p := range b.Parts {
-		permille = max(permille, p.RelSDPermille)
-	}
-	return permille
 }
 
 // warn says what speaks against the feeding.

@@ -53,6 +53,54 @@ func (h shelf) of(field string, a ledger.Account, left measure.Grams, density fa
 	return taken{w, &entered, methodOf(e.Method)}, err
 }
 
+// takeBatch takes from each kind of a batch in proportion to what is left of
+// it. It refuses like take.
+func (h shelf) takeBatch(field string, b store.BatchOnHand, e *farm.Entered) (taken, []farm.LaidKind, error) {
+	account := ledger.BeddingAccount(b.ID)
+	var kinds []farm.LaidKind
+	var left []measure.Grams
+	var total measure.Grams
+	for _, s := range h.stocks {
+		if n := s.Least(h.day); s.Account == account && n > 0 {
+			kinds, left, total = append(kinds, farm.LaidKind{Material: s.Substance.Key()}), append(left, n), total+n
+		}
+	}
+	t, err := h.of(field, account, total, h.densityOf(b), e, batchSD(b))
+	if err != nil {
+		return t, nil, err
+	}
+	laid := kinds[:0]
+	for i, n := range spread(t.Net, left) {
+		if n > 0 {
+			laid = append(laid, farm.LaidKind{Material: kinds[i].Material, Grams: n})
+		}
+	}
+	return t, laid, nil
+}
+
+// densityOf is a batch's bulk density as it lies: the kinds fill their own
+// volume, and the water they took up adds mass to it.
+func (h shelf) densityOf(b store.BatchOnHand) farm.Figure {
+	mass, litres := float64(b.WaterG), 0.0
+	for _, p := range b.Parts {
+		if d := h.materials[p.Material].DensityGPerL.Value; d > 0 {
+			mass, litres = mass+float64(p.Net), litres+float64(p.Net)/d
+		}
+	}
+	if litres == 0 {
+		return farm.Figure{}
+	}
+	return farm.Figure{Value: mass / litres}
+}
+
+// batchSD is the spread of what is left of a batch: that of its widest part.
+func batchSD(b store.BatchOnHand) (permille int) {
+	for _, p := range b.Parts {
+		permille = max(permille, p.RelSDPermille)
+	}
+	return permille
+}
+
 // materialsByKey is what the garden knows of each material.
 func (s *Service) materialsByKey(overrides []farm.MaterialOverride) map[string]farm.KnownMaterial {
 	out := map[string]farm.KnownMaterial{}

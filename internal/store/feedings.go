@@ -70,7 +70,7 @@ func (r feedingRow) feeding() (FeedingSeen, error) {
 		laid := farm.BeddingLaid{BatchID: idOf(b.Batch), DryID: idOf(b.Dry), AgedDays: orZero(b.AgedDays), MoisturePct: b.Moisture,
 			Entered: b.Entered.entered(), RelSDPermille: b.RelSD}
 		for i := range b.Materials {
-			laid.Kinds = append(laid.Kinds, farm.BeddingKind{Material: b.Materials[i], Net: measure.Grams(b.Grams[i])})
+			laid.Kinds = append(laid.Kinds, farm.LaidKind{Material: b.Materials[i], Grams: measure.Grams(b.Grams[i])})
 		}
 		f.Bedding = append(f.Bedding, laid)
 	}
@@ -162,7 +162,7 @@ func (tx *Tx) insertBeddingLaid(feeding uuid.UUID, line int, b farm.BeddingLaid)
 	}
 	materials, grams := make([]string, len(b.Kinds)), make([]int64, len(b.Kinds))
 	for i, k := range b.Kinds {
-		materials[i], grams[i] = k.Material, int64(k.Net)
+		materials[i], grams[i] = k.Material, int64(k.Grams)
 	}
 	tx.queue(`
 		INSERT INTO midden.feeding_bedding (garden_id, feeding_id, line, batch_id, dry_bedding_id, aged_days, moisture_pct, entered,
