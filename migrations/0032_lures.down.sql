@@ -1,0 +1,2 @@
+DROP TABLE midden.lure_steps;
+DROP TABLE midden.lures;
