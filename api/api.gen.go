@@ -2614,6 +2614,7 @@ type Giveaway struct {
 	// RecipientClass bed or outsider: which bed, or which class of people; no names.
 	RecipientClass *string       `json:"recipient_class,omitempty"`
 	RecordedAt     time.Time     `json:"recorded_at"`
+	Reversed       bool          `json:"reversed"`
 	To             RecipientKind `json:"to"`
 }
 
@@ -2664,10 +2665,14 @@ type Harvest struct {
 	Note       *string            `json:"note,omitempty"`
 	OccurredAt time.Time          `json:"occurred_at"`
 	RecordedAt time.Time          `json:"recorded_at"`
+	Reversed   bool               `json:"reversed"`
 	SectionId  openapi_types.UUID `json:"section_id"`
 
 	// WormsCarriedOut Live worms, and how their mass was got.
 	WormsCarriedOut *WormAmount `json:"worms_carried_out,omitempty"`
+
+	// WormsLeftG Worms the books still hold in an emptied section: move them.
+	WormsLeftG *int64 `json:"worms_left_g,omitempty"`
 }
 
 // HarvestList A page of Harvest.

@@ -36,4 +36,10 @@ type (
 const (
 	Active = store.Active
 	Left   = store.Left
+	// CastingsOnHand is a castings lot with what is left of it.
+	CastingsOnHand = store.CastingsOnHand
+	// CastingsFilter narrows a list of castings lots.
+	CastingsFilter = store.CastingsFilter
+	// GiveawayFilter narrows a list of giveaways.
+	GiveawayFilter = store.GiveawayFilter
 )

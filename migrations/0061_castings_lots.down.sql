@@ -1,0 +1,2 @@
+DROP TABLE midden.castings_steps;
+DROP TABLE midden.castings_lots;
