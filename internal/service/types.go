@@ -28,6 +28,12 @@ type (
 	BinDays = store.BinDays
 	// LineageStep is one transfer on the way to or from a bin.
 	LineageStep = store.LineageStep
+	// CastingsOnHand is a castings lot with what is left of it.
+	CastingsOnHand = store.CastingsOnHand
+	// CastingsFilter narrows a list of castings lots.
+	CastingsFilter = store.CastingsFilter
+	// GiveawayFilter narrows a list of giveaways.
+	GiveawayFilter = store.GiveawayFilter
 	// PlanRecord is a plan with all that is kept of it but its tasks.
 	PlanRecord = store.PlanRecord
 )
@@ -36,10 +42,4 @@ type (
 const (
 	Active = store.Active
 	Left   = store.Left
-	// CastingsOnHand is a castings lot with what is left of it.
-	CastingsOnHand = store.CastingsOnHand
-	// CastingsFilter narrows a list of castings lots.
-	CastingsFilter = store.CastingsFilter
-	// GiveawayFilter narrows a list of giveaways.
-	GiveawayFilter = store.GiveawayFilter
 )
