@@ -136,3 +136,27 @@ func TestAnOverflowPlaceIsAddedChangedAndListed(t *testing.T) {
 	keeper.in("POST", "/overflow-places", heap("Mine")).refused(403, "role.forbidden", "")
 	donor.in("GET", "/overflow-places", nil).refused(403, "role.forbidden", "")
 }
+
+func TestALotIsCountedInAContainerOfTheGarden(t *testing.T) {
+	e := newEdge(t)
+	p, stranger := e.newGarden("maren@lowfield.example"), e.newGarden("tove@hillside.example")
+	id := p.in("POST", "/containers", bucket()).want(201).text("id")
+	theirs := stranger.in("POST", "/containers", bucket()).want(201).text("id")
+	site := p.madeSites(1)[0]
+	lot := func(amount doc) *answer {
+		return p.in("POST", "/lots", doc{"material": p.scrap(), "site_id": site, "amount": amount})
+	}
+	// 2 × 18.927 L at half × 400 g/L, the gallon as in NIST Handbook 44, Appendix C.
+	counted := lot(doc{"method": "container", "container_id": id, "count": 2, "fill_percent": 50, "density_g_per_l": 400}).want(201)
+	if counted.grams("mass_g") != 7571 || counted.Body["amount"].(map[string]any)["container_id"] != id {
+		t.Errorf("counted %s", counted.Raw)
+	}
+	weighed := lot(doc{"method": "weighed", "container_id": id, "mass": doc{"value": "9.4", "unit": "kg"}}).want(201)
+	if weighed.grams("mass_g") != 8500 {
+		t.Errorf("weighed %s", weighed.Raw)
+	}
+	lot(doc{"method": "container", "container_id": theirs}).refused(404, "container.not_found", "/amount/container_id")
+	lot(doc{"method": "container", "container_id": id, "container": doc{"value": "5", "unit": "L"}}).refused(422, "mass.invalid", "/amount/container")
+	lot(doc{"method": "weighed", "mass": doc{"value": "9", "unit": "L"}}).refused(422, "mass.invalid", "/amount/mass")
+	lot(doc{"method": "weighed", "mass": doc{"value": "9", "unit": "kg"}, "fill_percent": 50}).refused(422, "mass.invalid", "/amount/fill_percent")
+}

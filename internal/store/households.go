@@ -65,7 +65,7 @@ func (tx *Tx) InsertHousehold(h farm.Household, content [32]byte) {
 
 // UpdateHousehold writes a household whose row is locked; the version goes up
 // by one. An erased one loses its content digest too: a digest of a short name
-// could be guessed.
+// could be guessed; and the stored answer to the request that added it goes.
 func (tx *Tx) UpdateHousehold(h farm.Household) {
 	tx.queue(`
 		UPDATE midden.households SET name = $2, name_folded = $3, plot = $4, contact = $5, erased_at = $6, baseline = $7,
@@ -73,4 +73,7 @@ func (tx *Tx) UpdateHousehold(h farm.Household) {
 		       version = version + 1
 		 WHERE garden_id = midden.garden() AND household_id = $1`,
 		h.ID, h.Name, farm.Fold(h.Name), h.Plot, h.Contact, timeOrNull(h.ErasedAt), string(h.Baseline))
+	if h.Erased() {
+		tx.queue(`SELECT midden.forget_household_answers($1)`, h.ID)
+	}
 }
