@@ -303,22 +303,23 @@ func (e ComplaintKind) Valid() bool {
 
 // Defines values for EntryKind.
 const (
-	EntryKindBeddingBatch   EntryKind = "bedding_batch"
-	EntryKindBeddingLaid    EntryKind = "bedding_laid"
-	EntryKindBeddingReceipt EntryKind = "bedding_receipt"
-	EntryKindCastingsStep   EntryKind = "castings_step"
-	EntryKindFeeding        EntryKind = "feeding"
-	EntryKindGiveaway       EntryKind = "giveaway"
-	EntryKindHarvest        EntryKind = "harvest"
-	EntryKindIntake         EntryKind = "intake"
-	EntryKindMove           EntryKind = "move"
-	EntryKindOverflow       EntryKind = "overflow"
-	EntryKindRemoval        EntryKind = "removal"
-	EntryKindReversal       EntryKind = "reversal"
-	EntryKindReweighing     EntryKind = "reweighing"
-	EntryKindSpoilage       EntryKind = "spoilage"
-	EntryKindVerdict        EntryKind = "verdict"
-	EntryKindWormTransfer   EntryKind = "worm_transfer"
+	EntryKindBeddingBatch      EntryKind = "bedding_batch"
+	EntryKindBeddingLaid       EntryKind = "bedding_laid"
+	EntryKindBeddingReceipt    EntryKind = "bedding_receipt"
+	EntryKindCastingsStep      EntryKind = "castings_step"
+	EntryKindFeeding           EntryKind = "feeding"
+	EntryKindGiveaway          EntryKind = "giveaway"
+	EntryKindHarvest           EntryKind = "harvest"
+	EntryKindIntake            EntryKind = "intake"
+	EntryKindMove              EntryKind = "move"
+	EntryKindOverflow          EntryKind = "overflow"
+	EntryKindRemovalElsewhere  EntryKind = "removal_elsewhere"
+	EntryKindRemovalLandfill   EntryKind = "removal_landfill"
+	EntryKindReweighing        EntryKind = "reweighing"
+	EntryKindSpoilageElsewhere EntryKind = "spoilage_elsewhere"
+	EntryKindSpoilageLandfill  EntryKind = "spoilage_landfill"
+	EntryKindVerdict           EntryKind = "verdict"
+	EntryKindWormTransfer      EntryKind = "worm_transfer"
 )
 
 // Valid indicates whether the value is a known member of the EntryKind enum.
@@ -344,13 +345,15 @@ func (e EntryKind) Valid() bool {
 		return true
 	case EntryKindOverflow:
 		return true
-	case EntryKindRemoval:
+	case EntryKindRemovalElsewhere:
 		return true
-	case EntryKindReversal:
+	case EntryKindRemovalLandfill:
 		return true
 	case EntryKindReweighing:
 		return true
-	case EntryKindSpoilage:
+	case EntryKindSpoilageElsewhere:
+		return true
+	case EntryKindSpoilageLandfill:
 		return true
 	case EntryKindVerdict:
 		return true
@@ -2316,20 +2319,25 @@ type EmissionLine struct {
 
 // Entry One physical movement. Never changed, never deleted.
 type Entry struct {
-	ByAccountId       *openapi_types.UUID `json:"by_account_id,omitempty"`
-	Cause             string              `json:"cause"`
-	Day               openapi_types.Date  `json:"day"`
-	Id                openapi_types.UUID  `json:"id"`
-	Kind              EntryKind           `json:"kind"`
-	OccurredAt        time.Time           `json:"occurred_at"`
-	Postings          []Posting           `json:"postings"`
+	ByMemberId *openapi_types.UUID `json:"by_member_id,omitempty"`
+	Cause      string              `json:"cause"`
+	Day        openapi_types.Date  `json:"day"`
+	Id         openapi_types.UUID  `json:"id"`
+
+	// Kind What happened. A reversal has the kind of the entry that it takes back.
+	Kind       EntryKind `json:"kind"`
+	OccurredAt time.Time `json:"occurred_at"`
+	Postings   []Posting `json:"postings"`
+
+	// Reason Why it takes another entry back.
+	Reason            *string             `json:"reason,omitempty"`
 	RecordedAt        time.Time           `json:"recorded_at"`
 	ReversedByEntryId *openapi_types.UUID `json:"reversed_by_entry_id,omitempty"`
 	ReversesEntryId   *openapi_types.UUID `json:"reverses_entry_id,omitempty"`
 	Sha256            string              `json:"sha256"`
 }
 
-// EntryKind defines model for EntryKind.
+// EntryKind What happened. A reversal has the kind of the entry that it takes back.
 type EntryKind string
 
 // EntryList A page of Entry.
@@ -4669,10 +4677,13 @@ type CreateDryBeddingParams struct {
 
 // ListEntriesParams defines parameters for ListEntries.
 type ListEntriesParams struct {
-	Account *string             `form:"account,omitempty" json:"account,omitempty"`
-	Kind    *EntryKind          `form:"kind,omitempty" json:"kind,omitempty"`
-	From    *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
-	To      *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
+	Account *string    `form:"account,omitempty" json:"account,omitempty"`
+	Kind    *EntryKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Reversals Only entries that take another back.
+	Reversals *bool               `form:"reversals,omitempty" json:"reversals,omitempty"`
+	From      *openapi_types.Date `form:"from,omitempty" json:"from,omitempty"`
+	To        *openapi_types.Date `form:"to,omitempty" json:"to,omitempty"`
 
 	// Limit How many at most.
 	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
@@ -13273,6 +13284,18 @@ func NewListEntriesRequest(server string, gardenId GardenId, params *ListEntries
 		if params.Kind != nil {
 
 			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "kind", *params.Kind, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "string", Format: ""}); err != nil {
+				return nil, err
+			} else {
+				for _, qp := range strings.Split(queryFrag, "&") {
+					rawQueryFragments = append(rawQueryFragments, qp)
+				}
+			}
+
+		}
+
+		if params.Reversals != nil {
+
+			if queryFrag, err := runtime.StyleParamWithOptions("form", true, "reversals", *params.Reversals, runtime.StyleParamOptions{ParamLocation: runtime.ParamLocationQuery, Type: "boolean", Format: ""}); err != nil {
 				return nil, err
 			} else {
 				for _, qp := range strings.Split(queryFrag, "&") {
@@ -59789,6 +59812,13 @@ func (w *ServerInterfaceWrapper) ListEntries(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "kind", ctx.QueryParams(), &params.Kind, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter kind: %s", err))
+	}
+
+	// ------------- Optional query parameter "reversals" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "reversals", ctx.QueryParams(), &params.Reversals, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter reversals: %s", err))
 	}
 
 	// ------------- Optional query parameter "from" -------------

@@ -38,6 +38,7 @@ var exactStatus = map[farm.Code]int{
 	"cursor.invalid":     http.StatusBadRequest,
 	"role.forbidden":     http.StatusForbidden,
 	"bin.not_yours":      http.StatusForbidden,
+	"entry.is_reversal":  http.StatusConflict,
 	"version.stale":      http.StatusPreconditionFailed,
 	"version.missing":    http.StatusPreconditionRequired,
 	"server.busy":        http.StatusServiceUnavailable,

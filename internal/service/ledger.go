@@ -12,7 +12,14 @@ import (
 	"midden/internal/store"
 )
 
-// Entries lists entries of the ledger, the latest day first.
+// The edges speak these types of the store.
+type (
+	EntryFilter = store.EntryFilter // narrows a list of entries
+	Recorded    = store.Recorded    // an entry as it stands in the ledger
+	StockLine   = store.StockLine   // what an account holds
+)
+
+// Entries lists entries of the ledger, the newest recorded first.
 func (s *Service) Entries(ctx context.Context, a Actor, garden uuid.UUID, f store.EntryFilter, p store.Page) (store.List[store.Recorded], error) {
 	var page *store.Paged[store.Recorded]
 	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Entries(f, p) })

@@ -69,7 +69,10 @@ const selectEntries = `
 	         FROM midden.postings q WHERE q.garden_id = midden.garden() AND q.entry_id = e.entry_id) p
 	 WHERE e.garden_id = midden.garden()`
 
-// Recorded is an entry as it stands in the ledger.
+// Recorded is an entry as it stands in the ledger. A thing that an entry made (a
+// lot, a feeding, a transfer) keeps its entry_id and shows that it was undone
+// with EXISTS (SELECT FROM midden.entries r WHERE r.garden_id = midden.garden()
+// AND r.reverses = t.entry_id): nothing is written to it when it is reversed.
 type Recorded struct {
 	ledger.Entry
 	SHA256     [32]byte
@@ -109,18 +112,25 @@ type EntryFilter struct {
 	From, Until measure.Day
 }
 
-// Entries asks for entries, the latest day first.
+// Entries asks for entries, the newest recorded first.
 func (b *Batch) Entries(f EntryFilter, p Page) *Paged[Recorded] {
+	of := ``
+	if f.Account != "" { // as a join of its own, so that a rarely moved account is found by its postings
+		of = ` AND e.entry_id IN (SELECT q.entry_id FROM midden.postings q WHERE q.garden_id = midden.garden() AND q.account = $9)`
+	}
+	early, _ := instantsOf(f.From, measure.Day{}) // nothing is recorded before it happens
 	return paged(b, "entries", f, p, func(at []string, limit int) *Rows[Recorded] {
+		args := []any{f.Kinds, f.Reversals, dayArg(f.From), dayArg(f.Until), early, timeKey(at, 0), keyAt(at, 1), limit}
+		if f.Account != "" {
+			args = append(args, f.Account)
+		}
 		return fetchAll(b, entryRow.recorded, selectEntries+`
 			AND ($1 = '' OR e.kind = ANY(string_to_array($1, ','))) AND (NOT $2 OR e.reverses IS NOT NULL)
 			AND ($3::date IS NULL OR e.effective_on >= $3) AND ($4::date IS NULL OR e.effective_on < $4)
-			AND ($5 = '' OR EXISTS (SELECT FROM midden.postings q
-			     WHERE q.garden_id = midden.garden() AND q.entry_id = e.entry_id AND q.account = $5))
-			AND ($6::text IS NULL OR (e.effective_on, e.entry_id) < ($6::date, $7::uuid))
-			ORDER BY e.effective_on DESC, e.entry_id DESC LIMIT $8`,
-			f.Kinds, f.Reversals, dayArg(f.From), dayArg(f.Until), f.Account, keyAt(at, 0), keyAt(at, 1), limit)
-	}, func(e Recorded) []string { return []string{e.EffectiveOn.String(), e.ID.String()} })
+			AND ($5::timestamptz IS NULL OR e.recorded_at >= $5)
+			AND ($6::timestamptz IS NULL OR (e.recorded_at, e.entry_id) < ($6, $7::uuid))`+of+`
+			ORDER BY e.recorded_at DESC, e.entry_id DESC LIMIT $8`, args...)
+	}, func(e Recorded) []string { return []string{e.RecordedAt.Format(time.RFC3339Nano), e.ID.String()} })
 }
 
 // NoteEntry keeps what a person wrote about an entry of this transaction.
@@ -146,7 +156,8 @@ func (r stockLineRow) line() (StockLine, error) {
 }
 
 // StockLines asks for what is there at the end of a day (the zero day: with
-// everything entered so far), of one kind of account or of all.
+// everything entered so far), of one kind of account or of all. Its cost is that
+// of what is on hand and of what moved since the day, not of the garden's age.
 func (b *Batch) StockLines(on measure.Day, kind ledger.AccountKind, p Page) *Paged[StockLine] {
 	return paged(b, "stock", struct {
 		On   measure.Day
@@ -154,11 +165,15 @@ func (b *Batch) StockLines(on measure.Day, kind ledger.AccountKind, p Page) *Pag
 	}{on, kind}, p, func(at []string, limit int) *Rows[StockLine] {
 		return fetchAll(b, stockLineRow.line, `
 			SELECT h.account, h.substance, c.closing_g AS grams
-			  FROM midden.stock_heads h, LATERAL (SELECT s.closing_g FROM midden.stock_days s
-			       WHERE s.garden_id = midden.garden() AND s.account = h.account AND s.substance = h.substance
-			         AND ($1::date IS NULL OR s.day <= $1) ORDER BY s.day DESC LIMIT 1) c
-			 WHERE h.garden_id = midden.garden() AND c.closing_g > 0 AND h.account >= $2 AND h.account < $3
-			   AND ($4::text IS NULL OR (h.account, h.substance) > ($4, $5))
+			  FROM (SELECT i.account, i.substance FROM midden.stock_heads i
+			         WHERE i.garden_id = midden.garden() AND i.held AND i.account >= $2 AND i.account < $3
+			         UNION
+			        SELECT d.account, d.substance FROM midden.stock_days d
+			         WHERE d.garden_id = midden.garden() AND d.day > $1 AND d.account >= $2 AND d.account < $3) h,
+			       LATERAL (SELECT s.closing_g FROM midden.stock_days s
+			         WHERE s.garden_id = midden.garden() AND s.account = h.account AND s.substance = h.substance
+			           AND ($1::date IS NULL OR s.day <= $1) ORDER BY s.day DESC LIMIT 1) c
+			 WHERE c.closing_g > 0 AND ($4::text IS NULL OR (h.account, h.substance) > ($4, $5))
 			 ORDER BY h.account, h.substance LIMIT $6`,
 			dayArg(on), kindFrom(kind), kindTo(kind), keyAt(at, 0), keyAt(at, 1), limit)
 	}, func(l StockLine) []string { return []string{l.Account.String(), string(l.Substance)} })

@@ -1,0 +1,1 @@
+DROP INDEX midden.entries_by_recorded;
