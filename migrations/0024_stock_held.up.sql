@@ -3,6 +3,3 @@
 -- above zero is still updated in place, without touching an index.
 ALTER TABLE midden.stock_heads ADD COLUMN held boolean NOT NULL GENERATED ALWAYS AS (latest_g > 0) STORED;
 CREATE INDEX stock_heads_held ON midden.stock_heads (garden_id, account, substance) WHERE held;
--- What was on hand at the end of an earlier day held something then and has
--- moved since, or holds something still.
-CREATE INDEX stock_days_by_day ON midden.stock_days (garden_id, day, account, substance);
