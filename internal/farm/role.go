@@ -39,7 +39,7 @@ const (
 	TakeIn        Action = "take_in"        // receive scraps at a drop-off
 	CareForBins   Action = "care_for_bins"  // feed, check, transfer, harvest
 	HandOut       Action = "hand_out"       // castings to people
-	Pledge        Action = "pledge"         // promise scraps for oneself
+	MakePledges   Action = "make_pledges"   // promise scraps for oneself
 	ManageShifts  Action = "manage_shifts"  // set up shifts
 	ClaimShifts   Action = "claim_shifts"   // work a shift
 	RaiseIssue    Action = "raise_issue"    // complaints and incidents
@@ -51,10 +51,10 @@ const (
 
 var may = map[Role]map[Action]bool{
 	Coordinator: allow(ManageGarden, ManagePeople, ManageBins, ManageShifts, SeePeople, ReadFloor, ReadReports, TakeIn,
-		CareForBins, HandOut, Pledge, ClaimShifts, RaiseIssue, AnswerIssues, PublishPlan, ComputePlan, CorrectLedger, PrepareReport),
-	Keeper: allow(SeePeople, ReadFloor, ReadReports, TakeIn, CareForBins, HandOut, Pledge, ClaimShifts,
+		CareForBins, HandOut, MakePledges, ClaimShifts, RaiseIssue, AnswerIssues, PublishPlan, ComputePlan, CorrectLedger, PrepareReport),
+	Keeper: allow(SeePeople, ReadFloor, ReadReports, TakeIn, CareForBins, HandOut, MakePledges, ClaimShifts,
 		RaiseIssue, AnswerIssues, ComputePlan, PrepareReport),
-	Donor:    allow(ReadReports, Pledge, ClaimShifts, RaiseIssue),
+	Donor:    allow(ReadReports, MakePledges, ClaimShifts, RaiseIssue),
 	Observer: allow(ReadReports),
 }
 

@@ -35,7 +35,7 @@ type Intake struct {
 
 // TakeIn books a lot that arrived, source to lot, and its rejection if it was
 // turned away at once. It refuses with lot.invalid, mass.invalid, lot.exists,
-// lot.no_giver, material.not_found, container.not_found, site.not_found, household.not_found,
+// lot.no_giver, window.not_found, pledge.not_found, material.not_found, container.not_found, site.not_found, household.not_found,
 // member.not_found, day.future and day.closed.
 func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Intake, once Once) (Done[store.LotOnHand], error) {
 	content, err := digest(in)
@@ -47,10 +47,16 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 		made[store.LotOnHand]
 		material *store.Row[farm.MaterialOverride]
 		vessels  *store.Rows[farm.Container]
+		pledge   *store.Row[farm.Pledge]
 	}
 	return write(ctx, s, a, garden, farm.TakeIn, once,
 		func(tx *store.Tx) known {
-			return known{made[store.LotOnHand]{tx.LotContent(in.ID), tx.Lot(in.ID)}, tx.MaterialOverride(in.Material), vessels(&tx.Batch, &in.Mass)}
+			k := known{made[store.LotOnHand]{tx.LotContent(in.ID), tx.Lot(in.ID)}, tx.MaterialOverride(in.Material), vessels(&tx.Batch, &in.Mass),
+				&store.Row[farm.Pledge]{}}
+			if in.PledgeID != uuid.Nil {
+				k.pledge = tx.LockPledge(in.PledgeID)
+			}
+			return k
 		},
 		func(w *Work, k known) (store.LotOnHand, error) {
 			material, ok := s.known(in.Material, k.material)
@@ -61,7 +67,7 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 			if !ok || material.Use != farm.ScrapUse {
 				return store.LotOnHand{}, noMaterial(in.Material)
 			}
-			lot, err := w.newLot(in, material.Material, k.vessels)
+			lot, err := w.newLot(in, material.Material, k.vessels, k.pledge)
 			if err != nil {
 				return store.LotOnHand{}, err
 			}
@@ -72,7 +78,7 @@ func (s *Service) TakeIn(ctx context.Context, a Actor, garden uuid.UUID, in Inta
 }
 
 // newLot checks an intake and works out its mass, day and use-by day.
-func (w *Work) newLot(in Intake, m farm.Material, v *store.Rows[farm.Container]) (farm.Lot, error) {
+func (w *Work) newLot(in Intake, m farm.Material, v *store.Rows[farm.Container], pledge *store.Row[farm.Pledge]) (farm.Lot, error) {
 	at, day, err := w.at(in.OccurredAt)
 	if err != nil {
 		return farm.Lot{}, err
@@ -94,10 +100,11 @@ func (w *Work) newLot(in Intake, m farm.Material, v *store.Rows[farm.Container])
 	f.Keep(err)
 	lot.Entered.DensityGPerL = lot.Weight.DensityGPerL
 	f.Keep(lot.Validate())
+	f.Keep(w.keep(pledge, &lot))
 	if lot.Status == in.Status && in.Reason != "" {
 		f.Add("lot.invalid", "/reason", "reason: only a rejection has one")
 	}
-	if in.HouseholdID == uuid.Nil && in.MemberID == uuid.Nil && !w.Garden.Settings.AcceptWithoutTag {
+	if lot.FromHousehold == uuid.Nil && lot.FromMember == uuid.Nil && !w.Garden.Settings.AcceptWithoutTag {
 		f.Add("lot.no_giver", "/household_id", "household_id: this garden takes scraps only with a giver's name")
 	}
 	return lot, f.Err()

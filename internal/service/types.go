@@ -16,6 +16,8 @@ type (
 	WindowLoad = store.WindowLoad
 	// WindowFilter narrows a list of drop-off windows.
 	WindowFilter = store.WindowFilter
+	// PledgeFilter narrows a list of pledges.
+	PledgeFilter = store.PledgeFilter
 	// LotFilter narrows a list of lots.
 	LotFilter = store.LotFilter
 	// Standing tells what is in use from what no longer is.

@@ -72,8 +72,9 @@ func (b *Batch) Window(id uuid.UUID) *Row[WindowLoad] {
 // LockWindow is Window with its row held, so that its load is true until the
 // transaction ends: pledging holds it too.
 func (tx *Tx) LockWindow(id uuid.UUID) *Row[WindowLoad] {
-	// Two statements: the second one sees what the lock was waiting for.
-	tx.queue(`SELECT 1 FROM midden.drop_off_windows WHERE garden_id = midden.garden() AND window_id = $1 FOR UPDATE`, id)
+	// Two statements: the second one sees what the lock was waiting for. The
+	// weaker lock lets lots that name the window be written meanwhile.
+	tx.queue(`SELECT 1 FROM midden.drop_off_windows WHERE garden_id = midden.garden() AND window_id = $1 FOR NO KEY UPDATE`, id)
 	return tx.Window(id)
 }
 
