@@ -3893,8 +3893,10 @@ type Shares struct {
 	Shares []Share     `json:"shares"`
 
 	// To Exclusive.
-	To       openapi_types.Date `json:"to"`
-	ToShareG int64              `json:"to_share_g"`
+	To openapi_types.Date `json:"to"`
+
+	// ToShareG Castings of the season's harvests: left and given. The reserve and the shares sum to it.
+	ToShareG int64 `json:"to_share_g"`
 }
 
 // SharingKind defines model for SharingKind.
@@ -35276,6 +35278,8 @@ type GetSharesResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
 	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
 	ApplicationproblemJSON429 *TooMany
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
@@ -35313,6 +35317,11 @@ func (r GetSharesResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r GetSharesResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r GetSharesResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
 }
 
 // GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
@@ -55327,6 +55336,13 @@ func ParseGetSharesResponse(rsp *http.Response) (*GetSharesResponse, error) {
 			return nil, err
 		}
 		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
 		var dest TooMany

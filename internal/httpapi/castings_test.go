@@ -250,3 +250,50 @@ func TestCastingsOfAnotherGardenAreNotThere(t *testing.T) {
 	donor.in("POST", "/giveaways", doc{"castings_lot_id": lot, "amount": weighed("1"), "to": "bed", "recipient_class": "Herbs"}).
 		refused(403, "role.forbidden", "")
 }
+
+func TestASeasonsCastingsAreSharedToTheGram(t *testing.T) {
+	p := newEdge(t).newGarden("maren@lowfield.example")
+	rowan, alder := p.household("Rowan"), p.household("Alder")
+	lot := p.ready("10.001")
+	for _, home := range []string{rowan, rowan, alder} {
+		if _, err := p.svc.TakeIn(context.Background(), service.Actor{AccountID: p.account()}, uuid.MustParse(p.garden), service.Intake{
+			Material: "apples", Mass: farm.Entered{Method: farm.ByScale, Gross: measure.Quantity{Value: "4", Unit: measure.Kilogram}},
+			SiteID: uuid.MustParse(p.site("Drop-off " + uuid.NewString())), HouseholdID: uuid.MustParse(home), Status: farm.LotAccepted}, service.Once{}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	given := p.in("POST", "/giveaways", doc{"castings_lot_id": lot, "amount": weighed("1.5"), "to": "household", "household_id": rowan}).want(201)
+	wrong := p.in("POST", "/giveaways", doc{"castings_lot_id": lot, "amount": weighed("2"), "to": "household", "household_id": alder}).want(201)
+	p.reverse(wrong.text("entry_id"))
+
+	due := func() (map[string][2]int64, *answer) {
+		got := p.in("GET", "/shares", nil).want(200)
+		out, sum := map[string][2]int64{}, got.grams("reserved_g")
+		for _, one := range got.Body["shares"].([]any) {
+			x := one.(map[string]any)
+			out[x["household_id"].(string)] = [2]int64{int64(x["due_g"].(float64)), int64(x["received_g"].(float64))}
+			sum += int64(x["due_g"].(float64))
+		}
+		if sum != got.grams("to_share_g") {
+			t.Errorf("shares and reserve sum to %d g: %s", sum, got.Raw)
+		}
+		return out, got
+	}
+	shares, got := due()
+	if got.text("from") != "2026-09-01" || got.text("to") != "2026-12-01" || got.grams("to_share_g") != 10001 || got.grams("reserved_g") != 2000 {
+		t.Errorf("autumn: %s", got.Raw)
+	}
+	if shares[rowan] != [2]int64{4000, given.grams("mass_g")} || shares[alder] != [2]int64{4001, 0} {
+		t.Errorf("equally: %v", shares)
+	}
+	tag := p.call("GET", "/v1/gardens/"+p.garden, nil).want(200).Header.Get("ETag")
+	p.call("PATCH", "/v1/gardens/"+p.garden, doc{"settings": doc{"sharing_rule": doc{"kind": "by_scraps", "reserve_percent": 10}}}, "If-Match", tag).want(200)
+	if shares, got = due(); got.grams("reserved_g") != 1000 || shares[rowan][0] != 6001 || shares[alder][0] != 3000 {
+		t.Errorf("by scraps: %s", got.Raw)
+	}
+	if spring := p.in("GET", "/shares?season=2026-spring", nil).want(200); spring.grams("to_share_g") != 0 || len(spring.Body["shares"].([]any)) != 0 {
+		t.Errorf("spring: %s", spring.Raw)
+	}
+	p.in("GET", "/shares?season=never", nil).refused(422, "season.unknown", "/season")
+	p.with("donor", "bo@lowfield.example").in("GET", "/shares", nil).refused(403, "role.forbidden", "")
+}

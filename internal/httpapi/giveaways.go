@@ -52,3 +52,23 @@ func (s *Server) GetGiveawayLabel(c echo.Context, g api.GardenId, id api.Giveawa
 	}
 	return c.String(http.StatusOK, label)
 }
+
+// GetShares says what each contributor is due of a season's castings.
+func (s *Server) GetShares(c echo.Context, g api.GardenId, p api.GetSharesParams) error {
+	x, err := s.svc.Shares(c.Request().Context(), actor(c), g, value(p.Season))
+	if err != nil {
+		return err
+	}
+	return c.JSON(http.StatusOK, api.Shares{From: dayOut(x.Days.Start), To: dayOut(x.Days.End),
+		Rule:     api.SharingRule{Kind: api.SharingKind(x.Rule.Kind), ReservePercent: x.Rule.ReservePct},
+		ToShareG: int64(x.Castings), ReservedG: int64(x.Reserved), Shares: mapped(x.Shares, shareOut)})
+}
+
+func shareOut(x farm.Share) api.Share {
+	name := x.Name
+	if name == "" {
+		name = "an erased household"
+	}
+	return api.Share{MemberId: nonZero(x.MemberID), HouseholdId: nonZero(x.HouseholdID), Name: name, Basis: x.Basis,
+		DueG: int64(x.Due), ReceivedG: int64(max(x.Received, 0))}
+}

@@ -104,12 +104,15 @@ func (m MemberMinutes) itself() (MemberMinutes, error) { return m, nil }
 // gave none are left out.
 func (b *Batch) MinutesByMember(days measure.DayRange) *Rows[MemberMinutes] {
 	return fetchAll(b, MemberMinutes.itself, `
-		SELECT g.member_id, sum(g.minutes)::bigint AS minutes FROM (
+		SELECT g.member_id, sum(g.minutes)::bigint AS minutes FROM (`+workedMinutes+`) g
+		 GROUP BY g.member_id ORDER BY g.member_id`, dayArg(days.Start), dayArg(days.End))
+}
+
+// workedMinutes are the times given on the days from $1 to before $2.
+const workedMinutes = `
 		       SELECT h.member_id, h.minutes::bigint AS minutes FROM midden.hours h
 		        WHERE h.garden_id = midden.garden() AND h.day >= $1 AND h.day < $2
 		       UNION ALL
 		       SELECT c.member_id, (extract(epoch FROM s.ends_at - s.starts_at) / 60)::bigint
 		         FROM midden.shifts s JOIN midden.shift_claims c ON c.garden_id = s.garden_id AND c.shift_id = s.shift_id
-		        WHERE s.garden_id = midden.garden() AND s.day >= $1 AND s.day < $2 AND c.state = 'done') g
-		 GROUP BY g.member_id ORDER BY g.member_id`, dayArg(days.Start), dayArg(days.End))
-}
+		        WHERE s.garden_id = midden.garden() AND s.day >= $1 AND s.day < $2 AND c.state = 'done'`
