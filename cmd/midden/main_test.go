@@ -32,7 +32,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 	if got.code != exitOK {
 		t.Fatalf("%+v", got)
 	}
-	for _, name := range []string{"serve", "migrate up", "migrate down", "migrate version", "account create", "check", "openapi", "signing-key", "config", "version"} {
+	for _, name := range []string{"serve", "migrate up", "migrate down", "migrate version", "account create", "check", "plan preview", "plan solve", "plan check", "openapi", "signing-key", "config", "version"} {
 		if !strings.Contains(got.stdout, name) {
 			t.Errorf("help does not name %q", name)
 		}
@@ -42,7 +42,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 func TestACommandThatIsNotUnderstoodEndsWithTwo(t *testing.T) {
 	t.Parallel()
 	for _, args := range [][]string{{}, {"dig"}, {"serve", "--fast"}, {"migrate"}, {"migrate", "down"}, {"migrate", "down", "0"},
-		{"migrate", "down", "-1", "--lose-data"}, {"check", "--garden", "lowfield"}} {
+		{"migrate", "down", "-1", "--lose-data"}, {"check", "--garden", "lowfield"}, {"plan"}, {"plan", "--garden", "lowfield"}, {"plan", "solve"}, {"plan", "check", "main.go"}} {
 		if got := midden(t, nil, args...); got.code != exitUsage || got.stdout != "" || !strings.HasPrefix(got.stderr, "midden: ") && !strings.HasPrefix(got.stderr, "--") {
 			t.Errorf("%v: %+v", args, got)
 		}
