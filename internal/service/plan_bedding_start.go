@@ -10,13 +10,14 @@ import (
 )
 
 // startBedding says what bedding to begin ageing on the plan's first day, so
-// that the weeks it would be ready for are not short. Where aged bedding binds
-// in one of those weeks, the problem is solved again as if such bedding were
-// plentiful: what that plan lays beyond the books is what to start.
+// that the weeks it would be ready for are not short. When something is left
+// over or rests on stand-in bedding, the problem is solved again as if bedding
+// ready by then were plentiful: what that plan lays beyond the books is what to
+// start.
 func (d *planDraft) startBedding(ctx context.Context, r *planner.Result, opt planner.Options) ([]farm.PlanTask, error) {
 	age := d.garden.Settings.BeddingAgeDays
 	week := (age + planner.DaysPerWeek - 1) / planner.DaysPerWeek
-	if week >= d.problem.Weeks() || !bindsFrom(r, week) {
+	if week >= d.problem.Weeks() || r.Totals.Overflow+r.Totals.Declined+r.Totals.StandIn == 0 {
 		return nil, nil
 	}
 	plenty := *d.problem
@@ -45,21 +46,6 @@ func (d *planDraft) startBedding(ctx context.Context, r *planner.Result, opt pla
 				kilograms(g), s.Label, age, dayLabel(ready), kilograms(food)), 1000)})
 	}
 	return out, nil
-}
-
-// bindsFrom tells whether bedding is short in a week from the given one on.
-func bindsFrom(r *planner.Result, week int) bool {
-	for _, w := range r.Worth {
-		if w.Cause == planner.CauseBedding && *w.Week >= week || w.Cause == planner.CauseStandIn {
-			return true
-		}
-	}
-	for _, u := range r.Bedding {
-		if u.Week >= week && u.StandIn > 0 {
-			return true
-		}
-	}
-	return false
 }
 
 // shortfall is the food at a site that the books' bedding does not cover, in

@@ -19,6 +19,7 @@ type gathered struct {
 	bins      *store.Rows[farm.Bin]
 	sections  *store.Rows[farm.Section]
 	carers    *store.Rows[farm.Member]
+	comes     *store.Rows[farm.Availability]
 	covers    *store.Rows[farm.Cover]
 	lots      *store.Rows[store.LotOnHand]
 	history   *store.Rows[store.DayIntake]
@@ -42,7 +43,7 @@ func (s *Service) gather(ctx context.Context, scope store.Scope, asOf measure.Da
 	err := s.store.Snapshot(ctx, scope, func(b *store.Batch) {
 		g.batch = b
 		g.sites, g.bins, g.sections, g.carers = b.AllSites(), b.AllBins(), b.AllSections(), b.Carers()
-		g.covers = b.CoversBetween(days)
+		g.comes, g.covers = b.Availabilities(), b.CoversBetween(days)
 		g.lots, g.bedding, g.overrides = b.LotsOnHand(), b.BeddingOnHand(), b.MaterialOverrides()
 		g.history = b.IntakeOn(wider(historyDays(now, days)))
 	})
@@ -78,8 +79,12 @@ func (s *Service) records(g *gathered, asOf measure.Day, req farm.PlanRequest) (
 	for key, m := range s.materialsByKey(g.overrides.Values) {
 		r.materials[key] = m.Material
 	}
+	names := map[uuid.UUID]string{}
 	for _, m := range g.carers.Values {
-		r.people[m.ID] = planKeeper{Name: m.DisplayName}
+		names[m.ID] = m.DisplayName
+	}
+	for _, a := range g.comes.Values {
+		r.people[a.MemberID] = planKeeper{Name: names[a.MemberID], Known: a.Version > 0, Comes: a.On}
 	}
 	wanted := historyDays(asOf, measure.DayRange{Start: req.From, End: req.From.Add(req.Days)})
 	for _, x := range g.history.Values {

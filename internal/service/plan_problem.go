@@ -215,9 +215,8 @@ func (d *planDraft) addBins() {
 		model := vermi.Work(b.Record)
 		x.targets = d.targets(b, model.State())
 		out := planner.Bin{ID: b.ID.String(), Label: b.Name, Site: b.SiteID.String(), Room: make([]int64, len(d.days)), Weekly: make([]int64, weeks)}
-		visits := d.visits(&x, &unasked)
 		lead := d.request.From.Sub(d.asOf)
-		for _, slot := range model.Capacity(lead+len(d.days), visits) {
+		for _, slot := range bestVisits(model, lead+len(d.days), d.visits(&x, &unasked)) {
 			day := slot.Offset - lead
 			out.Room[day] = int64(slot.Grams)
 			out.Weekly[day/planner.DaysPerWeek] += int64(slot.Grams)
@@ -285,6 +284,39 @@ func (d *planDraft) visits(x *draftBin, unasked *[]string) []int {
 		d.note("No keeper of %s can come before %s.", x.Name, dayLabel(d.days[first]))
 	}
 	return offsets
+}
+
+// bestVisits chooses among the days on which a bin can be visited. Every visit
+// lays a cover that takes depth, so a bin that is fed each day is soon full:
+// the days are thinned to the closest spacing, up to a week, that gives up next
+// to nothing of the most the bin can be fed.
+func bestVisits(m *vermi.Model, horizon int, offsets []int) []vermi.Slot {
+	var tries [planner.DaysPerWeek][]vermi.Slot
+	var sums [planner.DaysPerWeek]int64
+	for i := range tries {
+		tries[i] = m.Capacity(horizon, spaced(offsets, i+1))
+		for _, s := range tries[i] {
+			sums[i] += int64(s.Grams)
+		}
+	}
+	most := slices.Max(sums[:])
+	for i := range tries {
+		if sums[i]*100 >= most*97 {
+			return tries[i]
+		}
+	}
+	return tries[0] // never reached: the most is one of them
+}
+
+// spaced drops days that come sooner after the one before than so many days.
+func spaced(offsets []int, gap int) []int {
+	var out []int
+	for _, o := range offsets {
+		if len(out) == 0 || o-out[len(out)-1] >= gap {
+			out = append(out, o)
+		}
+	}
+	return out
 }
 
 // standIn is who stands in for a keeper on a day; zero when nobody does.
