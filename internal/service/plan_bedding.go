@@ -2,6 +2,7 @@ package service
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -78,6 +79,7 @@ func (d *planDraft) addBedding() {
 		supply += p.Lots[i].Mass
 	}
 	stock := d.beddingBySite(eats, all)
+	d.stock = stock
 	for i := range p.Sites {
 		site := d.sites[i].ID
 		b := bedding{kind: d.usualBedding(site)}
@@ -107,6 +109,29 @@ func (b bedding) covers(g int64) int64 { return min(planner.MaxUnits, g*1000/b.p
 
 // takes is the bedding that covers a mass of food.
 func (b bedding) takes(food int64) int64 { return (food*b.perKg + 999) / 1000 }
+
+// beddingNotes says where the feedings lay more bedding than is on the books in
+// time: small feedings take a whole cover, which a share per kilogram of food
+// does not see.
+func (d *planDraft) beddingNotes(tasks []farm.PlanTask) []string {
+	var out []string
+	for i, s := range d.sites {
+		var lays int64
+		for _, t := range tasks {
+			if t.SiteID == s.ID {
+				lays += int64(t.Bedding)
+			}
+		}
+		has := d.stock[i].standIn
+		for _, g := range d.stock[i].ready {
+			has += g
+		}
+		if lays > has && !d.kinds[s.ID].unending {
+			out = append(out, fmt.Sprintf("The feedings at %s lay %s of bedding with their covers; the books have %s ready in time.", s.Name, kilograms(lays), kilograms(has)))
+		}
+	}
+	return out
+}
 
 // siteStock is a site's bedding in grams: by the week it turns ready, and what
 // may stand in for it.

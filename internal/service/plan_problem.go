@@ -66,6 +66,7 @@ type planDraft struct {
 	bins    []draftBin            // as in the problem
 	lots    []draftLot            // as in the problem
 	kinds   map[uuid.UUID]bedding // by site
+	stock   []siteStock           // as the sites
 	lotIx   map[string]int
 	binIx   map[string]int
 	notes   []string

@@ -229,8 +229,8 @@ func (d *planDraft) totals(r *planner.Result, tasks []farm.PlanTask) farm.PlanTo
 }
 
 // allNotes are what the draft assumed and what the planner did.
-func (d *planDraft) allNotes(r *planner.Result) []string {
-	out := slices.Clone(d.notes)
+func (d *planDraft) allNotes(r *planner.Result, tasks []farm.PlanTask) []string {
+	out := append(slices.Clone(d.notes), d.beddingNotes(tasks)...)
 	for i, n := range out {
 		out[i] = clip(n, 600)
 	}

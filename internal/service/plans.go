@@ -176,7 +176,7 @@ func solveDraft(ctx context.Context, d *planDraft) (madePlan, error) {
 	if r.StoppedBy != "" {
 		p.Proof.Stopped = "the budget of pivots was used up"
 	}
-	p.Bindings, p.Notes = d.bindings(r), d.allNotes(r)
+	p.Bindings, p.Notes = d.bindings(r), d.allNotes(r, p.Tasks)
 	return madePlan{p, store.PlanWork{Problem: problem, Result: result}}, nil
 }
 
