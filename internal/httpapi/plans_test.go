@@ -78,11 +78,11 @@ func TestEveryGramOfTheSupplyHasATask(t *testing.T) {
 	f.takeIn("coffee_grounds", "2.5")
 	f.takeIn("apples", "80")
 	p := f.plan()
-	went := sumOf(p.tasks("feed", "overflow", "turn_away"), "mass_g")
+	went := sumOf(p.tasks("feed", "thaw_and_feed", "overflow", "turn_away"), "mass_g")
 	if p.total("supply_g") != 85_717 || went+p.total("frozen_at_end_g") != 85_717 || p.total("fed_g") == 0 {
 		t.Errorf("totals %v, tasks sum to %d", p.Body["totals"], went)
 	}
-	if got := sumOf(p.tasks("feed"), "mass_g"); got != p.total("fed_g") {
+	if got := sumOf(p.tasks("feed", "thaw_and_feed"), "mass_g"); got != p.total("fed_g") {
 		t.Errorf("%d g in feedings, %d g in the totals", got, p.total("fed_g"))
 	}
 	if got := sumOf(p.tasks(), "bedding_g"); got != p.total("bedding_g") || got == 0 {
@@ -275,6 +275,68 @@ func TestAPlanIsForThoseWhoCareForBins(t *testing.T) {
 	other.in("POST", "/plans/"+made.text("id")+"/publication", nil).refused(404, "plan.not_found", "")
 	other.garden = f.garden
 	other.in("POST", "/plans", doc{"days": 7}).refused(404, "garden.not_found", "")
+}
+
+// From the table to the bin: scraps come in, a plan is worked out and
+// published, a keeper feeds what it says, and the task shows that it was done.
+func TestAFeedingDoesATaskOfTheGardensPlan(t *testing.T) {
+	f := newFortnight(t)
+	lot := f.takeIn("apples", "2")
+	made := f.plan()
+	f.in("POST", "/plans/"+made.text("id")+"/publication", nil).want(200)
+	task := made.tasks("feed")[0]
+	if task["lot_id"] != lot || task["day"] != "2026-10-05" || task["done_by_feeding_id"] != nil {
+		t.Fatalf("task %v", task)
+	}
+	feeding := doc{"bin_id": task["bin_id"], "section_id": task["section_id"], "plan_task_id": task["id"],
+		"lots":    []doc{{"lot_id": lot, "amount": weighed(fmt.Sprintf("%.3f", task["mass_g"].(float64)/1000))}},
+		"bedding": []doc{{"bedding_batch_id": task["bedding_batch_id"], "amount": weighed(fmt.Sprintf("%.3f", task["bedding_g"].(float64)/1000))}}}
+	fed := f.in("POST", "/feedings", feeding).want(201)
+	done := f.in("GET", "/published-plan", nil).want(200).tasks("feed")[0]
+	if done["id"] != task["id"] || done["done_by_feeding_id"] != fed.text("id") || fed.grams("mass_g") != int64(task["mass_g"].(float64)) {
+		t.Errorf("task %v after feeding %s", done, fed.Raw)
+	}
+
+	small := func(bin, section, task any) doc {
+		return doc{"bin_id": bin, "section_id": section, "plan_task_id": task,
+			"unrecorded": []doc{{"material": "apples", "amount": doc{"method": "estimate", "mass": doc{"value": "1", "unit": "kg"}}}}}
+	}
+	f.in("POST", "/feedings", small(f.bin, task["section_id"], uuid.NewString())).refused(404, "plan_task.not_found", "/plan_task_id")
+	other := f.in("POST", "/bins", wedge("Bin 4", f.site, f.member)).want(201).text("id")
+	face := f.sections(other)[0]["id"]
+	f.in("POST", "/feedings", small(other, face, task["id"])).refused(404, "plan_task.not_found", "/plan_task_id")
+
+	f.in("POST", "/entries/"+fed.text("entry_id")+"/reversal", doc{"reason": "Fed to the wrong bin."}).want(201)
+	if undone := f.in("GET", "/plans/"+made.text("id"), nil).want(200).tasks("feed")[0]; undone["done_by_feeding_id"] != nil {
+		t.Errorf("a task is done by a feeding that was undone: %v", undone)
+	}
+}
+
+func TestAKeeperWhoIsAwayIsGivenNothingThatDay(t *testing.T) {
+	f := newFortnight(t)
+	f.takeIn("vegetable_trimmings", "30")
+	away := func(days ...string) []doc {
+		var out []doc
+		for _, d := range days {
+			out = append(out, doc{"day": d, "available": false})
+		}
+		return out
+	}
+	who := "/members/" + f.member + "/availability"
+	now := f.in("GET", who, nil).want(200)
+	f.in("PUT", who, doc{"weekdays": []string{"monday", "thursday"}, "exceptions": away("2026-10-08")}, "If-Match", now.Header.Get("ETag")).want(200)
+	days := map[any]bool{}
+	for _, task := range f.plan().tasks("feed", "thaw_and_feed") {
+		days[task["day"]] = true
+	}
+	if len(days) == 0 || days["2026-10-08"] {
+		t.Errorf("feedings on %v", days)
+	}
+	for day := range days {
+		if day != "2026-10-05" && day != "2026-10-12" && day != "2026-10-15" {
+			t.Errorf("feedings on %v", day)
+		}
+	}
 }
 
 func TestAPlanLooksAheadOnly(t *testing.T) {

@@ -10,7 +10,10 @@ import (
 	"midden/internal/measure"
 )
 
-var _ = refuseOn("plans_one_published", "plan.taken", "", "another plan was published at the same moment; read the garden's plan again")
+var (
+	_ = refuseOn("plans_one_published", "plan.taken", "", "another plan was published at the same moment; read the garden's plan again")
+	_ = refuseOn("feedings_plan_task_fkey", "plan_task.not_found", "/plan_task_id", "plan_task_id: no plan of this garden has this task for this bin")
+)
 
 // PlanRecord is a plan with all that is kept of it but its tasks.
 type PlanRecord struct {
@@ -148,7 +151,11 @@ func (r planTaskRow) task() (farm.PlanTask, error) {
 
 const selectPlanTask = `
 	SELECT t.task_id, t.kind, t.day, t.lot_id, t.pledge_id, t.expected, t.material, t.bin_id, t.section_id, t.site_id,
-	       t.mass_g, t.bedding_g, t.bedding_batch_id, t.keeper_ids, t.why, NULL::uuid AS done_by
+	       t.mass_g, t.bedding_g, t.bedding_batch_id, t.keeper_ids, t.why,
+	       (SELECT f.feeding_id FROM midden.feedings f
+	         WHERE f.garden_id = midden.garden() AND f.plan_task_id = t.task_id
+	           AND NOT EXISTS (SELECT FROM midden.entries r WHERE r.garden_id = midden.garden() AND r.reverses = f.entry_id)
+	         ORDER BY f.fed_at DESC, f.feeding_id DESC LIMIT 1) AS done_by
 	  FROM midden.plan_tasks t`
 
 // PlanTasks asks for the tasks of a plan, in its order.
