@@ -246,12 +246,12 @@ func (s *Store) shortfall(ctx context.Context, tx *Tx) error {
 func short(h ledger.Holding, on measure.Day, want, have measure.Grams) error {
 	switch h.Account.Kind {
 	case ledger.Castings:
-		return farm.Refuse("castings.short", "/mass", "castings lot %s holds %d g from %s on; asked for %d g", h.Account.ID, have, on, want)
+		return farm.Refuse("castings.short", "/amount", "castings lot %s holds %d g from %s on; asked for %d g", h.Account.ID, have, on, want)
 	case ledger.Bedding:
-		return farm.Refuse("bedding.short", "/mass", "bedding batch %s holds %d g from %s on; asked for %d g", h.Account.ID, have, on, want)
+		return farm.Refuse("bedding.short", "/amount", "bedding batch %s holds %d g from %s on; asked for %d g", h.Account.ID, have, on, want)
 	case ledger.Section:
-		return farm.Refuse("worms.none", "/mass", "section %s holds %d g of %s worms from %s on; asked for %d g",
+		return farm.Refuse("worms.none", "/amount", "section %s holds %d g of %s worms from %s on; asked for %d g",
 			h.Account.ID, have, h.Substance.Key(), on, want)
 	}
-	return farm.Refuse("lot.empty", "/mass", "lot %s holds %d g from %s on; asked for %d g", h.Account.ID, have, on, want)
+	return farm.Refuse("lot.empty", "/amount", "lot %s holds %d g from %s on; asked for %d g", h.Account.ID, have, on, want)
 }
