@@ -3921,8 +3921,10 @@ type Shift struct {
 	Places    int32              `json:"places"`
 	SiteId    openapi_types.UUID `json:"site_id"`
 	StartsAt  time.Time          `json:"starts_at"`
-	State     ShiftState         `json:"state"`
-	Version   int32              `json:"version"`
+
+	// State open: places left; claimed: none left; done: it is over; cancelled: called off.
+	State   ShiftState `json:"state"`
+	Version int32      `json:"version"`
 }
 
 // ShiftClaim Who took a place.
@@ -3979,7 +3981,7 @@ type ShiftPatch struct {
 	StartsAt  *time.Time                `json:"starts_at,omitempty"`
 }
 
-// ShiftState defines model for ShiftState.
+// ShiftState open: places left; claimed: none left; done: it is over; cancelled: called off.
 type ShiftState string
 
 // SignIn Sign-in details.
@@ -4096,7 +4098,7 @@ type TransferReason string
 // TrustMark How far a figure can be relied on.
 type TrustMark string
 
-// UncoveredBin A bin nobody can visit.
+// UncoveredBin Days on which nobody can visit a bin, where that is longer than its keepers' weekly pattern leaves it alone anyway.
 type UncoveredBin struct {
 	BinId openapi_types.UUID `json:"bin_id"`
 	From  openapi_types.Date `json:"from"`
