@@ -30,8 +30,9 @@ var noon = time.Date(2026, 10, 5, 12, 0, 0, 0, time.UTC)
 
 // edge is the real server on a database of the test's own.
 type edge struct {
-	t        *testing.T
+	t        testing.TB
 	db       *pgtest.DB
+	handler  http.Handler
 	svc      *service.Service
 	contract *Contract
 	url      string
@@ -45,6 +46,11 @@ const password = "three damp sponges"
 func newEdge(t *testing.T) *edge {
 	t.Helper()
 	t.Parallel()
+	return openEdge(t)
+}
+
+func openEdge(t testing.TB) *edge {
+	t.Helper()
 	e := &edge{t: t, db: pgtest.New(t), clock: noon}
 	keys, err := auth.ParseKeys(auth.NewSeed())
 	if err != nil {
@@ -60,6 +66,7 @@ func newEdge(t *testing.T) *edge {
 	if err != nil {
 		t.Fatal(err)
 	}
+	e.handler = h
 	srv := httptest.NewServer(h)
 	t.Cleanup(srv.Close)
 	e.url = srv.URL
@@ -68,14 +75,14 @@ func newEdge(t *testing.T) *edge {
 }
 
 // testLog shows faults of ours beside the test that met them.
-type testLog struct{ t *testing.T }
+type testLog struct{ t testing.TB }
 
 func (l testLog) Write(b []byte) (int, error) {
 	l.t.Log(strings.TrimSpace(string(b)))
 	return len(b), nil
 }
 
-func sharedContract(t *testing.T) *Contract {
+func sharedContract(t testing.TB) *Contract {
 	t.Helper()
 	c, err := LoadContract()
 	if err != nil {
@@ -155,7 +162,7 @@ func (p *person) in(method, path string, body any, headers ...string) *answer {
 
 // answer is a response, already held against the contract.
 type answer struct {
-	t      *testing.T
+	t      testing.TB
 	what   string
 	Status int
 	Header http.Header
