@@ -51,8 +51,10 @@ const (
 	kindMember
 	kindFresh
 	kindLot
-	kindEntry
+	kindMade // and the next ones: ids made while a use case is watched
 )
+
+const mostMade = 8
 
 func numbered(kind int, n uint64) uuid.UUID {
 	id := uuid.UUID{0x01, 0x90, 0, 0, 0, 0, 0x70}
