@@ -23,7 +23,7 @@ var arrows = map[string][]string{
 	"httpapi":  with(pure, "api", "openapi", "service", "exchange", "auth", "obs", "config"),
 	"web":      with(pure, "service", "exchange", "auth", "obs", "config"),
 	"jobs":     {"service", "obs", "config"},
-	"demo":     {"service", "vermi"},
+	"demo":     with(pure, "service"),
 	"config":   {},
 	"obs":      {},
 
@@ -38,6 +38,8 @@ var arrows = map[string][]string{
 	"app": with(pure, "exchange", "auth", "store", "service", "httpapi", "web", "jobs", "demo", "config", "obs", "pgrun",
 		"api", "openapi", "migrations"),
 	"cmd": {"app"},
+	// Measures the program beside what bounds it; a program of its own, and no part of Midden.
+	"bench": with(pure, "auth", "store", "service", "pgrun", "migrations"),
 }
 
 // testArrows may be imported by every test, beside all that the room reaches through its arrows.
@@ -64,12 +66,12 @@ var (
 
 // adapters says which rooms alone may use a library that ties code to one technology.
 var adapters = map[string][]string{
-	"github.com/jackc/pgx":                 {"store", "jobs", "migrations", "pgrun", "pgtest", "app"},
+	"github.com/jackc/pgx":                 {"store", "jobs", "migrations", "pgrun", "pgtest", "app", "bench"},
 	"github.com/riverqueue":                {"store", "jobs", "migrations", "app"},
 	"database/sql":                         {"store", "migrations"},
 	"github.com/golang-migrate":            {"migrations"},
 	"github.com/testcontainers":            {"pgtest"},
-	"github.com/labstack/echo":             {"api", "httpapi", "web", "obs", "app"},
+	"github.com/labstack/echo":             {"api", "httpapi", "web", "obs", "app", "bench"},
 	"github.com/getkin/kin-openapi":        {"api", "httpapi", "openapi"},
 	"github.com/golang-jwt":                {"auth"},
 	"golang.org/x/crypto":                  {"auth"},
@@ -85,11 +87,11 @@ var barred = []struct {
 	allowed []string
 	instead string
 }{
-	{"time", regexp.MustCompile(`^(Now|Since|Until|Sleep)$`), []string{"app", "cmd", "obs", "pgrun", "pgtest"},
+	{"time", regexp.MustCompile(`^(Now|Since|Until|Sleep)$`), []string{"app", "cmd", "obs", "pgrun", "pgtest", "bench"},
 		"take the instant from the injected clock"},
-	{"context", regexp.MustCompile(`^(Background|TODO)$`), []string{"app", "cmd", "pgrun", "pgtest"},
+	{"context", regexp.MustCompile(`^(Background|TODO)$`), []string{"app", "cmd", "pgrun", "pgtest", "bench"},
 		"take the caller's context"},
-	{"fmt", regexp.MustCompile(`^Print(f|ln)?$`), []string{"cmd"},
+	{"fmt", regexp.MustCompile(`^Print(f|ln)?$`), []string{"cmd", "bench"},
 		"return a value, write to a given writer, or log"},
 }
 

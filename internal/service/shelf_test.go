@@ -16,8 +16,8 @@ func TestSharesAddUpToTheGramAndTakeNoMoreThanIsThere(t *testing.T) {
 		for _, m := range masses {
 			total += m
 		}
-		if total == 0 {
-			rt.Skip("nothing there")
+		if total == 0 { // something must be there to share
+			masses[0], total = 1, 1
 		}
 		g := measure.Grams(rapid.Int64Range(0, 2*int64(total)).Draw(rt, "grams"))
 		var sum measure.Grams
