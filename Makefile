@@ -31,13 +31,14 @@ test: ## Run every test, with the race detector, on one private Postgres (PKG=./
 check: verify lint test ## All that CI asks: verify, lint, test
 
 generate: ## Generate api/ from openapi/openapi.yaml
-	$(GO) generate ./api
+	$(GO) generate ./api/...
 
 verify: ## Fail when generated code, go.mod or an import arrow is off
 	@mkdir -p bin
-	@cp api/api.gen.go bin/api.before
-	$(GO) generate ./api
-	@cmp bin/api.before api/api.gen.go || { echo 'api/api.gen.go was out of date; it is generated anew: commit it' >&2; exit 1; }
+	@rm -rf bin/before && mkdir -p bin/before && cp api/api.gen.go api/client/client.gen.go bin/before
+	$(GO) generate ./api/...
+	@for f in api/api.gen.go api/client/client.gen.go; do cmp $$f bin/before/$$(basename $$f) || \
+		{ echo "$$f was out of date; it is generated anew: commit it" >&2; exit 1; }; done
 	$(GO) mod tidy -diff
 	$(GO) test -count=1 ./internal/archtest
 
