@@ -125,7 +125,7 @@ func (p Pledge) Decide(d PledgeDecision, reason string, today measure.Day) (Pled
 		return p, err
 	}
 	from := []PledgeStatus{PledgeOffered, PledgeAccepted}
-	to := p.Status
+	var to PledgeStatus
 	switch d {
 	case AcceptPledge:
 		from, to = from[:1], PledgeAccepted
