@@ -128,7 +128,7 @@ type WormBooks struct {
 // the books hold.
 func TakeWorms(a WormAmount, at string, books WormBooks) (w WormWeight, found measure.Grams, err error) {
 	if !books.Known {
-		return w, 0, Refuse("worms.none", at, "worms: none were recorded in this section on that day; record first how they came there")
+		return w, 0, Refuse("worms.none", at, "worms: none are on this section's books on that day, or the last look at it saw none; record first how they came there")
 	}
 	if a.Method == WormsShare && books.Closing <= 0 {
 		return w, 0, Refuse("worms.none", at+"/share_percent", "share_percent: the books hold no worms of this section on that day; weigh or count those that are there")

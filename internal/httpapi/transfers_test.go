@@ -285,3 +285,22 @@ func TestTheLastWormsLeaveASectionOnce(t *testing.T) {
 	}
 	p.sound()
 }
+
+func TestASectionWhereTheLastLookSawNoWormsGivesNone(t *testing.T) {
+	p := newEdge(t).newGarden("maren@lowfield.example")
+	a, b := p.newBed(farm.Batch, farm.BinSetUp, oneFeeding), p.newBed(farm.Batch, farm.BinInUse, oneFeeding)
+	look := func(worms, at string) {
+		p.in("POST", "/bins/"+a.id+"/checks", doc{"kind": "full", "occurred_at": at,
+			"sections": []doc{{"section_id": a.sections[0], "worms": worms}}}).want(201)
+	}
+	p.move(outside("a breeder"), a.at(0), live("500"), doc{"occurred_at": "2026-10-01T09:00:00Z"}).want(201)
+	look("none", "2026-10-03T09:00:00Z")
+	p.move(a.at(0), b.at(0), live("100")).refused(409, "worms.none", "/worms")
+	p.move(a.at(0), b.at(0), live("100"), doc{"occurred_at": "2026-10-02T09:00:00Z"}).want(201) // before the look
+	look("few", "2026-10-04T09:00:00Z")                                                         // they were only deep down
+	p.move(a.at(0), b.at(0), live("100")).want(201)
+	look("none", "2026-10-05T09:00:00Z")
+	p.move(outside("a breeder"), a.at(0), live("50"), doc{"occurred_at": "2026-10-05T10:00:00Z"}).want(201)
+	p.move(a.at(0), b.at(0), live("40")).want(201) // they came after the look
+	p.sound()
+}

@@ -53,7 +53,7 @@ func (s *Service) Harvest(ctx context.Context, a Actor, garden uuid.UUID, in Har
 		func(tx *store.Tx) harvestWork {
 			return harvestWork{made[farm.Harvest]{tx.HarvestContent(in.ID), tx.Harvest(in.ID)}, tx.CastingsLot(in.LotID),
 				place{tx.Bin(in.BinID), tx.LockSection(in.BinID, in.SectionID)}, s.coversFor(&tx.Batch, in.OccurredAt),
-				vessels(&tx.Batch, &in.Amount), lockWorms(tx, section, s.from(in.OccurredAt))}
+				vessels(&tx.Batch, &in.Amount), s.lockWorms(tx, section, in.OccurredAt)}
 		},
 		func(w *Work, k harvestWork) (farm.Harvest, error) {
 			if same, err := again(k.content, content, "id.taken"); same || err != nil {

@@ -78,7 +78,7 @@ func (s *Service) MoveWorms(ctx context.Context, a Actor, garden uuid.UUID, in W
 			return known{made[farm.Transfer]{tx.TransferContent(in.ID), tx.Transfer(in.ID)},
 				lookUp(&tx.Batch, in.From.BinID, in.From.SectionID), lookUp(&tx.Batch, in.To.BinID, in.To.SectionID),
 				s.coversFor(&tx.Batch, in.OccurredAt), vessels(&tx.Batch, in.BeddingAlong),
-				lockWorms(tx, source, s.from(in.OccurredAt), ledger.SectionAccount(in.To.BinID, in.To.SectionID))}
+				s.lockWorms(tx, source, in.OccurredAt, ledger.SectionAccount(in.To.BinID, in.To.SectionID))}
 		},
 		func(w *Work, k known) (farm.Transfer, error) {
 			if same, err := again(k.content, content, "id.taken"); same || err != nil {
@@ -206,10 +206,15 @@ type wormBooks struct {
 	first   *store.Rows[store.FirstWorms]
 }
 
-// lockWorms locks the worm stock of a section from a day on, together with
-// that of others which the same write will move.
-func lockWorms(tx *store.Tx, section ledger.Account, from measure.Day, others ...ledger.Account) wormBooks {
-	return wormBooks{section, tx.LockStocks(from, append(others, section)...), tx.FirstWorms(section)}
+// lockWorms locks the worm stock of a section for something that occurred at
+// an instant (zero: now), together with that of others which the same write
+// will move.
+func (s *Service) lockWorms(tx *store.Tx, section ledger.Account, told time.Time, others ...ledger.Account) wormBooks {
+	at := told
+	if at.IsZero() {
+		at = s.now()
+	}
+	return wormBooks{section, tx.LockStocks(s.from(told), append(others, section)...), tx.FirstWorms(section, at)}
 }
 
 // of is what the books hold of a species on a day.

@@ -139,12 +139,20 @@ func (r firstWormsRow) first() (FirstWorms, error) {
 }
 
 // FirstWorms asks for the first day on which each species came to a section,
-// by entries that still count.
-func (b *Batch) FirstWorms(section ledger.Account) *Rows[FirstWorms] {
+// by entries that still count. When the last look into it at or before an
+// instant saw no worms, what came before that look is gone and left out.
+func (b *Batch) FirstWorms(section ledger.Account, at time.Time) *Rows[FirstWorms] {
 	return fetchAll(b, firstWormsRow.first, `
+		WITH look AS (
+			SELECT c.occurred_at, l.worms FROM midden.check_looks l
+			  JOIN midden.checks c ON c.garden_id = l.garden_id AND c.check_id = l.check_id
+			 WHERE l.garden_id = midden.garden() AND l.section_id = $2 AND l.worms IS NOT NULL AND c.occurred_at <= $3
+			 ORDER BY c.occurred_at DESC, c.check_id DESC LIMIT 1
+		)
 		SELECT p.substance, min(t.effective_on) AS day
 		  FROM midden.postings p JOIN midden.entries t ON t.garden_id = p.garden_id AND t.entry_id = p.entry_id
 		 WHERE p.garden_id = midden.garden() AND p.account = $1 AND p.substance >= 'worms/' AND p.substance < 'worms0'
 		   AND p.grams > 0 AND t.reverses IS NULL AND NOT `+wasReversed+`
-		 GROUP BY p.substance ORDER BY p.substance`, section.String())
+		   AND NOT EXISTS (SELECT FROM look k WHERE k.worms = 'none' AND k.occurred_at >= t.occurred_at)
+		 GROUP BY p.substance ORDER BY p.substance`, section.String(), section.ID, at)
 }
