@@ -312,6 +312,26 @@ func TestAFeedingDoesATaskOfTheGardensPlan(t *testing.T) {
 	}
 }
 
+func TestPledgesAreReckonedWithOnTheirDay(t *testing.T) {
+	f := newFortnight(t)
+	pledge := f.in("POST", "/pledges", doc{"material": "apples", "site_id": f.site, "expected_on": "2026-10-08",
+		"amount": doc{"method": "estimate", "mass": doc{"value": "1.5", "unit": "kg"}}}).want(201).text("id")
+	p := f.plan()
+	var mass int64
+	for _, task := range p.tasks() {
+		if task["pledge_id"] != pledge || task["lot_id"] != nil || task["day"].(string) < "2026-10-08" {
+			t.Errorf("task %v", task)
+		}
+		if task["kind"] == "feed" {
+			mass += int64(task["mass_g"].(float64))
+		}
+	}
+	if mass == 0 || p.total("supply_g") != 1500 {
+		t.Errorf("%d g of the pledge are fed; totals %v", mass, p.Body["totals"])
+	}
+	f.in("POST", "/plans/"+p.text("id")+"/publication", nil).want(200)
+}
+
 func TestAKeeperWhoIsAwayIsGivenNothingThatDay(t *testing.T) {
 	f := newFortnight(t)
 	f.takeIn("vegetable_trimmings", "30")

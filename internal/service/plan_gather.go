@@ -22,18 +22,17 @@ type gathered struct {
 	comes     *store.Rows[farm.Availability]
 	covers    *store.Rows[farm.Cover]
 	lots      *store.Rows[store.LotOnHand]
-	history   *store.Rows[store.DayIntake]
+	pledges   *store.Rows[farm.Pledge]
+	history   []*store.Rows[store.IntakeDay] // a list for each stretch of days
 	bedding   *store.Rows[store.BeddingStock]
 	overrides *store.Rows[farm.MaterialOverride]
 }
 
 // gather reads everything a plan depends on, all as of one instant and in one
-// round trip. asOf is the day of an earlier plan to judge again; zero: today.
-func (s *Service) gather(ctx context.Context, scope store.Scope, asOf measure.Day, req farm.PlanRequest) (*gathered, error) {
-	now := asOf
-	if now.IsZero() {
-		now = measure.DayIn(s.now(), time.UTC) // the garden's day is not known yet; it is at most one day off
-	}
+// round trip. at is when the plan was or is worked out; the garden's day is not
+// known yet, but it is at most one day off the UTC day.
+func (s *Service) gather(ctx context.Context, scope store.Scope, at time.Time, req farm.PlanRequest) (*gathered, error) {
+	now := measure.DayIn(at, time.UTC)
 	from := req.From
 	if from.IsZero() {
 		from = now
@@ -45,7 +44,10 @@ func (s *Service) gather(ctx context.Context, scope store.Scope, asOf measure.Da
 		g.sites, g.bins, g.sections, g.carers = b.AllSites(), b.AllBins(), b.AllSections(), b.Carers()
 		g.comes, g.covers = b.Availabilities(), b.CoversBetween(days)
 		g.lots, g.bedding, g.overrides = b.LotsOnHand(), b.BeddingOnHand(), b.MaterialOverrides()
-		g.history = b.IntakeOn(wider(historyDays(now, days)))
+		g.pledges = b.OpenPledges(days)
+		for _, stretch := range wider(historyDays(now, days)) {
+			g.history = append(g.history, b.IntakeByDay(stretch))
+		}
 	})
 	return g, err
 }
@@ -86,12 +88,14 @@ func (s *Service) records(g *gathered, asOf measure.Day, req farm.PlanRequest) (
 	for _, a := range g.comes.Values {
 		r.people[a.MemberID] = planKeeper{Name: names[a.MemberID], Known: a.Version > 0, Comes: a.On}
 	}
-	wanted := historyDays(asOf, measure.DayRange{Start: req.From, End: req.From.Add(req.Days)})
-	for _, x := range g.history.Values {
-		for _, w := range wanted {
-			if w.Contains(x.Day) {
-				r.history = append(r.history, planIntake{x.Day, x.SiteID, x.Material, x.Mass})
-				break
+	for _, p := range g.pledges.Values {
+		r.pledges = append(r.pledges, planPledge{p.ID, p.ExpectedOn, p.SiteID, p.Material, p.Mass})
+	}
+	// More was read than is wanted: the garden's day was not known yet.
+	for i, stretch := range historyDays(asOf, measure.DayRange{Start: req.From, End: req.From.Add(req.Days)}) {
+		for _, x := range g.history[i].Values {
+			if accepted := x.Received - x.Rejected; accepted > 0 && stretch.Contains(x.Day) {
+				r.history = append(r.history, planIntake{x.Day, x.Site, x.Material, accepted})
 			}
 		}
 	}

@@ -62,7 +62,7 @@ func (s *Service) PublishPlan(ctx context.Context, a Actor, garden, id uuid.UUID
 
 // stale drafts the problem anew and says what differs from the plan's own.
 func (s *Service) stale(ctx context.Context, a Actor, garden uuid.UUID, p store.PlanRecord, was []byte) (stale, err error) {
-	g, err := s.gather(ctx, a.in(garden), p.AsOf, p.Request)
+	g, err := s.gather(ctx, a.in(garden), p.ComputedAt, p.Request)
 	if err != nil {
 		return nil, err
 	}

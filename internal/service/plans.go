@@ -68,7 +68,7 @@ type madePlan struct {
 // ComputePlan works out a plan from the garden's records and keeps it as a
 // proposal. It refuses with plan.invalid, plan.too_large and server.busy.
 func (s *Service) ComputePlan(ctx context.Context, a Actor, garden uuid.UUID, req farm.PlanRequest, once Once) (Done[Plan], error) {
-	g, err := s.gather(ctx, a.in(garden), measure.Day{}, req)
+	g, err := s.gather(ctx, a.in(garden), s.now(), req)
 	if err != nil {
 		return Done[Plan]{}, err
 	}
@@ -97,7 +97,7 @@ func (s *Service) ComputePlan(ctx context.Context, a Actor, garden uuid.UUID, re
 // PreviewPlan works out a plan for who looks after the database, and keeps
 // nothing. It refuses as ComputePlan does.
 func (s *Service) PreviewPlan(ctx context.Context, garden uuid.UUID, req farm.PlanRequest) (Preview, error) {
-	g, err := s.gather(ctx, store.Scope{Garden: garden}, measure.Day{}, req)
+	g, err := s.gather(ctx, store.Scope{Garden: garden}, s.now(), req)
 	if err != nil {
 		return Preview{}, err
 	}

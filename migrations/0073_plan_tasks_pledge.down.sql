@@ -1,0 +1,1 @@
+ALTER TABLE midden.plan_tasks DROP CONSTRAINT plan_tasks_pledge_fkey;
