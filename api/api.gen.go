@@ -1594,8 +1594,6 @@ type AvailabilityException struct {
 
 // BacklogItem Food not eaten yet, of one go-easy group.
 type BacklogItem struct {
-	DaysToClear float64 `json:"days_to_clear"`
-
 	// Group Food of which a bin takes only a part; plain has no cap.
 	Group GoEasyGroup `json:"group"`
 	MassG int64       `json:"mass_g"`

@@ -80,6 +80,15 @@ func (b *Batch) CareEvents(f BinDays, p Page) *Paged[farm.CareEvent] {
 	}, func(c farm.CareEvent) []string { return []string{c.OccurredAt.Format(time.RFC3339Nano), c.ID.String()} })
 }
 
+// CareSince asks for the care events of a bin, or of all with the zero id, from
+// a day on, oldest first. Those whose entry was reversed are left out.
+func (b *Batch) CareSince(bin uuid.UUID, from measure.Day) *Rows[farm.CareEvent] {
+	return fetchAll(b, careRow.event, selectCare+`
+		AND ($1::uuid IS NULL OR c.bin_id = $1) AND c.day >= $2
+		AND NOT EXISTS (SELECT FROM midden.entries r WHERE r.garden_id = midden.garden() AND r.reverses = c.entry_id)
+		ORDER BY c.occurred_at, c.care_event_id`, idOrNull(bin), dayArg(from))
+}
+
 // InsertCareEvent writes a care event.
 func (tx *Tx) InsertCareEvent(c farm.CareEvent, content [32]byte) error {
 	entered, err := enteredJSON(c.Entered)

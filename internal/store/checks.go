@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"midden/internal/farm"
+	"midden/internal/measure"
 )
 
 var (
@@ -90,6 +91,13 @@ func (b *Batch) Checks(f BinDays, p Page) *Paged[farm.Check] {
 			ORDER BY c.occurred_at DESC, c.check_id DESC LIMIT $6`,
 			idOrNull(f.Bin), dayArg(f.From), dayArg(f.Until), timeKey(at, 0), keyAt(at, 1), limit)
 	}, func(c farm.Check) []string { return []string{c.OccurredAt.Format(time.RFC3339Nano), c.ID.String()} })
+}
+
+// ChecksSince asks for the checks of a bin, or of all with the zero id, from a
+// day on, oldest first.
+func (b *Batch) ChecksSince(bin uuid.UUID, from measure.Day) *Rows[farm.Check] {
+	return fetchAll(b, checkRow.check, selectCheck+`
+		AND ($1::uuid IS NULL OR c.bin_id = $1) AND c.day >= $2 ORDER BY c.occurred_at, c.check_id`, idOrNull(bin), dayArg(from))
 }
 
 // InsertCheck writes a check with its looks into sections.
