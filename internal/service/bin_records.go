@@ -149,19 +149,14 @@ func (s *Service) keeping(asOf measure.Day, g farm.Garden, sites []farm.Site, ov
 
 // record is all that is known of a bin.
 func (p binPast) record(k binKeeping, b farm.Bin, sections []farm.Section) vermi.Record {
-	r := *p.of(b.ID)
-	settings := vermiSettings(k.settings)
-	r.AsOf, r.Materials, r.Settings = vermiDay(k.asOf), k.materials, &settings
-	r.Bin = vermi.Bin{Shape: b.Shape, Method: b.Method, Status: b.Status, Drained: b.Drained, Outdoor: k.outdoor[b.SiteID],
-		Species: []vermi.SpeciesShare{{Species: b.Species, Share: 1}}}
+	r, bare, settings := *p.of(b.ID), bareRecord(b, sections, k.asOf, k.materials), vermiSettings(k.settings)
+	r.AsOf, r.Bin, r.Sections, r.Materials, r.Settings = bare.AsOf, bare.Bin, bare.Sections, bare.Materials, &settings
+	r.Bin.Outdoor = k.outdoor[b.SiteID]
 	if on := b.SetUp.WormsLaidOn; !on.IsZero() {
 		if on.Before(p.from) {
 			on = p.from // long since run in
 		}
 		r.Bin.SetUpOn = vermiDay(on)
-	}
-	for _, x := range sections {
-		r.Sections = append(r.Sections, vermi.Section{ID: x.ID.String(), Stage: x.Stage, StartedOn: vermiDay(x.StartedOn)})
 	}
 	return r
 }

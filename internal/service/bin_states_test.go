@@ -232,3 +232,45 @@ func TestAStateOfADayAheadIsRefused(t *testing.T) {
 		t.Errorf("worms of the next day count: %+v", past.State.Worms)
 	}
 }
+
+func BenchmarkBinsTodayOfTwentyBinsOverAYear(b *testing.B) {
+	p := setup(b)
+	bed := 18.0
+	for i := range 20 {
+		x := p.keptBin(fmt.Sprintf("Bin %d", i))
+		p.worms(x, "1500", 365)
+		for d := 360; d > 0; d -= 14 {
+			p.feeds(x, "2", d)
+			p.checks(x, d-5, farm.Check{FoodLeft: farm.LeftLittle, BedC: &bed, SqueezeTop: 3})
+		}
+	}
+	for b.Loop() {
+		if _, err := p.svc.BinsToday(b.Context(), p.founder, p.garden); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func TestAPlanGivesMoreToTheBinThatEatsMore(t *testing.T) {
+	t.Parallel()
+	p := setup(t)
+	many, few := p.keptBin("Many"), p.keptBin("Few")
+	p.worms(many, "3000", 30)
+	p.worms(few, "150", 30)
+	for _, b := range []keptBin{many, few} {
+		_, err := p.svc.UpdateBin(t.Context(), p.founder, p.garden, b.ID, 1, func(x *farm.Bin) {
+			x.Status, x.Keepers = farm.BinInUse, []uuid.UUID{p.member}
+		})
+		p.must(err)
+	}
+	p.takeIn(kg("40"))
+	plan, err := p.svc.ComputePlan(t.Context(), p.founder, p.garden, farm.PlanRequest{Days: 14}, service.Once{})
+	p.must(err)
+	fed := map[uuid.UUID]measure.Grams{}
+	for _, task := range plan.Value.Tasks {
+		fed[task.BinID] += task.Mass
+	}
+	if fed[many.ID] <= 2*fed[few.ID] {
+		t.Errorf("3 kg of worms get %d g, 150 g of worms get %d g", fed[many.ID], fed[few.ID])
+	}
+}

@@ -26,6 +26,7 @@ type gathered struct {
 	history   []*store.Rows[store.IntakeDay] // a list for each stretch of days
 	bedding   *store.Rows[store.BeddingStock]
 	overrides *store.Rows[farm.MaterialOverride]
+	past      store.BinHistory
 }
 
 // gather reads everything a plan depends on, all as of one instant and in one
@@ -44,6 +45,7 @@ func (s *Service) gather(ctx context.Context, scope store.Scope, at time.Time, r
 		g.sites, g.bins, g.sections, g.carers = b.AllSites(), b.AllBins(), b.AllSections(), b.Carers()
 		g.comes, g.covers = b.Availabilities(), b.CoversBetween(days)
 		g.lots, g.bedding, g.overrides = b.LotsOnHand(), b.BeddingOnHand(), b.MaterialOverrides()
+		g.past = b.AllBinHistory(now.Add(-rememberedDays))
 		g.pledges = b.OpenPledges(days)
 		for _, stretch := range wider(historyDays(now, days)) {
 			g.history = append(g.history, b.IntakeByDay(stretch))
@@ -104,8 +106,9 @@ func (s *Service) records(g *gathered, asOf measure.Day, req farm.PlanRequest) (
 	for _, x := range g.sections.Values {
 		of[x.BinID] = append(of[x.BinID], x)
 	}
+	keeping, past := s.keeping(asOf, garden, g.sites.Values, g.overrides.Values), newBinPast(g.past)
 	for _, b := range g.bins.Values {
-		r.bins = append(r.bins, planBin{Bin: b, Sections: of[b.ID], Record: bareRecord(b, of[b.ID], asOf, r.materials)})
+		r.bins = append(r.bins, planBin{Bin: b, Sections: of[b.ID], Record: past.record(keeping, b, of[b.ID])})
 	}
 	return r, nil
 }
