@@ -31,6 +31,7 @@ type commands struct {
 	Account    accountCommand    `cmd:"" help:"Make accounts."`
 	Check      checkCommand      `cmd:"" help:"Recompute every balance from the entries and report what differs."`
 	Plan       planCommand       `cmd:"" help:"Work out a plan for the bins, or solve and check planning problems."`
+	Import     importCommand     `cmd:"" help:"Take in a log of scraps received, all of it or nothing."`
 	Openapi    openapiCommand    `cmd:"" help:"Print the contract of the API."`
 	SigningKey signingKeyCommand `cmd:"" help:"Print a new key for MIDDEN_SIGNING_KEYS."`
 	Config     configCommand     `cmd:"" help:"Print every setting, without its secrets."`

@@ -32,7 +32,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 	if got.code != exitOK {
 		t.Fatalf("%+v", got)
 	}
-	for _, name := range []string{"serve", "migrate up", "migrate down", "migrate version", "account create", "check", "plan preview", "plan solve", "plan check", "openapi", "signing-key", "config", "version"} {
+	for _, name := range []string{"serve", "migrate up", "migrate down", "migrate version", "account create", "check", "import", "plan preview", "plan solve", "plan check", "openapi", "signing-key", "config", "version"} {
 		if !strings.Contains(got.stdout, name) {
 			t.Errorf("help does not name %q", name)
 		}
@@ -42,7 +42,8 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 func TestACommandThatIsNotUnderstoodEndsWithTwo(t *testing.T) {
 	t.Parallel()
 	for _, args := range [][]string{{}, {"dig"}, {"serve", "--fast"}, {"migrate"}, {"migrate", "down"}, {"migrate", "down", "0"},
-		{"migrate", "down", "-1", "--lose-data"}, {"check", "--garden", "lowfield"}, {"plan"}, {"plan", "--garden", "lowfield"}, {"plan", "solve"}, {"plan", "check", "main.go"}} {
+		{"migrate", "down", "-1", "--lose-data"}, {"check", "--garden", "lowfield"}, {"import"},
+		{"import", "log.csv", "--garden", "lowfield", "--as", "a@lowfield.example"}, {"plan"}, {"plan", "--garden", "lowfield"}, {"plan", "solve"}, {"plan", "check", "main.go"}} {
 		if got := midden(t, nil, args...); got.code != exitUsage || got.stdout != "" || !strings.HasPrefix(got.stderr, "midden: ") && !strings.HasPrefix(got.stderr, "--") {
 			t.Errorf("%v: %+v", args, got)
 		}
@@ -121,6 +122,7 @@ func TestAnOperatorMigratesUpAndDownAndChecks(t *testing.T) {
 		{[]string{"migrate", "up"}, exitOK, "schema version " + latest + "; "},
 		{[]string{"check"}, exitOK, "gardens checked: 0; findings: 0\n"},
 		{[]string{"account", "create", "--email", "coordinator@lowfield.example", "--founder"}, exitOK, "password  "},
+		{[]string{"import", "../../testdata/import/scraplog.csv", "--garden", "0198c0de-0000-7000-8000-000000000002", "--as", "coordinator@lowfield.example"}, exitFailure, "garden.not_found"},
 		{[]string{"account", "create", "--email", "Coordinator@lowfield.example"}, exitFailure, "account.email_taken"},
 		{[]string{"account", "create", "--email", "lowfield"}, exitFailure, "account.invalid"},
 		{[]string{"migrate", "down", latest, "--lose-data"}, exitFailure, "already"},

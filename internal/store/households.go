@@ -77,3 +77,10 @@ func (tx *Tx) UpdateHousehold(h farm.Household) {
 		tx.queue(`SELECT midden.forget_household_answers($1)`, h.ID)
 	}
 }
+
+// KnownHouseholds asks for every household that is not erased, by id: to match
+// the names of a log.
+func (b *Batch) KnownHouseholds() *Rows[farm.Household] {
+	return fetchAll(b, householdRow.household, selectHousehold+`
+		WHERE garden_id = midden.garden() AND erased_at IS NULL ORDER BY household_id`)
+}

@@ -224,3 +224,17 @@ func (b *Batch) LotPlaces(lot uuid.UUID) *Rows[LotPlace] {
 		SELECT move_id, lot_id, site_id, place, use_by, moved_at, moved_by FROM midden.lot_places
 		 WHERE garden_id = midden.garden() AND lot_id = $1 ORDER BY moved_at, move_id`, lot)
 }
+
+// LotContent is the digest of what a lot was made from.
+type LotContent struct {
+	ID     uuid.UUID `db:"lot_id"`
+	SHA256 []byte    `db:"content_sha256"`
+}
+
+func (c LotContent) itself() (LotContent, error) { return c, nil }
+
+// LotContents asks which of these lots are there, and what from.
+func (b *Batch) LotContents(ids []uuid.UUID) *Rows[LotContent] {
+	return fetchAll(b, LotContent.itself, `SELECT lot_id, content_sha256 FROM midden.lots
+		WHERE garden_id = midden.garden() AND lot_id = ANY($1)`, ids)
+}
