@@ -312,6 +312,34 @@ func TestAFeedingDoesATaskOfTheGardensPlan(t *testing.T) {
 	}
 }
 
+// What keepers record of a bin reaches its room: more worms eat more, and what
+// was fed today and still lies there leaves less.
+func TestABinsRecordsDecideItsRoom(t *testing.T) {
+	f := newFortnight(t)
+	face := f.sections(f.bin)[0]["id"]
+	room := func() int64 {
+		problem, err := planner.Parse(f.in("GET", "/plans/"+f.plan().text("id")+"/problem", nil).want(200).Raw)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return problem.Bins[0].Room[0]
+	}
+	worms := func(grams string) {
+		f.move(outside("a friend of the garden"), doc{"bin_id": f.bin, "section_id": face}, live(grams), doc{"reason": "gift"}).want(201)
+	}
+	now := f.in("GET", "/bins/"+f.bin, nil).want(200)
+	f.in("PATCH", "/bins/"+f.bin, doc{"status": "being_set_up"}, "If-Match", now.Header.Get("ETag")).want(200)
+	worms("500")
+	few := room()
+	worms("1500")
+	many := room()
+	f.in("POST", "/feedings", doc{"bin_id": f.bin, "section_id": face, "unrecorded": []doc{{"material": "apples",
+		"amount": doc{"method": "estimate", "mass": doc{"value": "0.8", "unit": "kg"}}}}}).want(201)
+	if fed := room(); few <= 0 || many <= few || fed >= many {
+		t.Errorf("room with 0.5 kg of worms %d g, with 2 kg %d g, after a feeding %d g", few, many, fed)
+	}
+}
+
 func TestPledgesAreReckonedWithOnTheirDay(t *testing.T) {
 	f := newFortnight(t)
 	pledge := f.in("POST", "/pledges", doc{"material": "apples", "site_id": f.site, "expected_on": "2026-10-08",
