@@ -27,6 +27,8 @@ func run(ctx context.Context, args []string) error {
 		switch args[0] {
 		case "load":
 			return loadCommand(ctx, args[1:])
+		case "bare":
+			return bareCommand(ctx, args[1:])
 		}
 	}
 	flags := flag.NewFlagSet("bench", flag.ContinueOnError)
@@ -47,7 +49,7 @@ func run(ctx context.Context, args []string) error {
 			return err
 		}
 	}
-	return nil
+	return b.read(ctx, *rounds, *length)
 }
 
 // intake compares the intake of lots over n gardens with pgbench.
@@ -59,6 +61,18 @@ func (b *bench) intake(ctx context.Context, n, rounds int, length time.Duration)
 	return compare(fmt.Sprintf("intake of a lot, %d gardens, %d clients", n, clients), "midden", "pgbench", rounds,
 		func() (float64, error) { return b.load(ctx, "intake", b.server.url, n, length) },
 		func() (float64, error) { return b.pgbench(ctx, script, length) })
+}
+
+// read compares reading a bin's state with the bare handler.
+func (b *bench) read(ctx context.Context, rounds int, length time.Duration) error {
+	bare, err := b.startBare(ctx)
+	if err != nil {
+		return err
+	}
+	defer bare.stop()
+	return compare(fmt.Sprintf("a bin's state, %d clients", clients), "midden", "bare handler", rounds,
+		func() (float64, error) { return b.load(ctx, "state", b.server.url, 1, length) },
+		func() (float64, error) { return b.load(ctx, "state", bare.url, 1, length) })
 }
 
 // compare runs the two sides in turn and prints each round and the median ratio.

@@ -27,7 +27,6 @@ type Options struct {
 
 // Server implements the contract.
 type Server struct {
-	api.ServerInterface // operations that have no handler yet
 	svc                 *service.Service
 	verifier            *auth.Verifier
 	log                 *slog.Logger

@@ -132,14 +132,17 @@ func seenAtCheck(c farm.Check) vermi.Check {
 type binKeeping struct {
 	asOf      measure.Day
 	settings  farm.Settings
-	materials map[string]farm.Material
+	materials map[string]farm.Material // nil: the published ones
 	outdoor   map[uuid.UUID]bool // sites under the open sky
 }
 
 func (s *Service) keeping(asOf measure.Day, g farm.Garden, sites []farm.Site, overrides []farm.MaterialOverride) binKeeping {
-	k := binKeeping{asOf, g.Settings, map[string]farm.Material{}, map[uuid.UUID]bool{}}
-	for key, m := range s.materialsByKey(overrides) {
-		k.materials[key] = m.Material
+	k := binKeeping{asOf, g.Settings, nil, map[uuid.UUID]bool{}}
+	if len(overrides) > 0 || s.ownCatalogue {
+		k.materials = map[string]farm.Material{}
+		for key, m := range s.materialsByKey(overrides) {
+			k.materials[key] = m.Material
+		}
 	}
 	for _, x := range sites {
 		k.outdoor[x.ID] = x.Kind == farm.Outdoors || x.Kind == farm.Plot

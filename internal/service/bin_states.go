@@ -79,11 +79,11 @@ func (s *Service) BinState(ctx context.Context, a Actor, garden, id uuid.UUID, d
 	if err != nil {
 		return BinSeen{}, err
 	}
-	return seenBin(x.bin, x.record, x.asOf), nil
+	return s.seenBin(x.bin, x.record, x.asOf), nil
 }
 
-func seenBin(b farm.Bin, r vermi.Record, day measure.Day) BinSeen {
-	out := BinSeen{Bin: b, Day: day, State: vermi.Estimate(r)}
+func (s *Service) seenBin(b farm.Bin, r vermi.Record, day measure.Day) BinSeen {
+	out := BinSeen{Bin: b, Day: day, State: s.recall.state(r)}
 	for _, c := range r.Checks { // oldest first
 		read := c.BedC
 		if out.State.TempFrom == vermi.TempRoom {
@@ -137,7 +137,7 @@ func (s *Service) BinsToday(ctx context.Context, a Actor, garden uuid.UUID) ([]B
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		out = append(out, seenBin(b, records[b.ID], today))
+		out = append(out, s.seenBin(b, records[b.ID], today))
 	}
 	slices.SortStableFunc(out, func(x, y BinSeen) int { return cmp.Compare(y.urgency(), x.urgency()) })
 	return out, nil

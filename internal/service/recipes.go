@@ -65,7 +65,7 @@ func (s *Service) BinRecipe(ctx context.Context, a Actor, garden, id uuid.UUID, 
 	}
 	area := in.FedAreaM2
 	if area == 0 {
-		area = vermi.Estimate(x.record).FedSurfaceM2
+		area = s.recall.state(x.record).FedSurfaceM2
 	}
 	t := feedTargets(x.garden.Settings, x.bin.Drained, area)
 	if in.NoWater {

@@ -25,14 +25,16 @@ type Options struct {
 
 // Service runs the use cases. Safe for concurrent use.
 type Service struct {
-	store     *store.Store
-	clock     func() time.Time
-	ids       func() uuid.UUID
-	catalogue map[string]farm.Material
-	keys      []string // of the catalogue, in its order
-	passwords *auth.Passwords
-	signer    *auth.Signer
-	plans     planSlots
+	store        *store.Store
+	clock        func() time.Time
+	ids          func() uuid.UUID
+	catalogue    map[string]farm.Material
+	ownCatalogue bool     // not the published one
+	keys         []string // of the catalogue, in its order
+	passwords    *auth.Passwords
+	signer       *auth.Signer
+	plans        planSlots
+	recall       recall // states of bins, by their records
 }
 
 // New makes a service.
@@ -44,7 +46,7 @@ func New(o Options) *Service {
 	if s.passwords == nil {
 		s.passwords = auth.NewPasswords(auth.PasswordOptions{})
 	}
-	if o.Catalogue == nil {
+	if s.ownCatalogue = o.Catalogue != nil; !s.ownCatalogue {
 		o.Catalogue = vermi.Catalogue()
 	}
 	for _, m := range o.Catalogue {
