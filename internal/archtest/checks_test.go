@@ -55,7 +55,7 @@ func isApart(a, b string) bool {
 
 func checkLibraries(all []source) (wrong []string) {
 	for _, s := range all {
-		if s.test || s.room == "depshold" {
+		if s.test {
 			continue
 		}
 		for imported, pos := range s.imports {

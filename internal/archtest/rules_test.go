@@ -33,7 +33,6 @@ var arrows = map[string][]string{
 	"pgrun":      {},
 	"pgtest":     {"pgrun", "migrations"},
 	"archtest":   {},
-	"depshold":   {}, // keeps requirements until the rooms that need them stand
 
 	"app": with(pure, "exchange", "auth", "store", "service", "httpapi", "web", "jobs", "demo", "config", "obs", "pgrun",
 		"api", "openapi", "migrations"),

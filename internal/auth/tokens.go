@@ -82,6 +82,7 @@ func (s *Signer) Sign(now time.Time, account, session uuid.UUID) (token string, 
 type Verifier struct {
 	keys    Keys
 	parties Parties
+	recent  recent
 }
 
 // NewVerifier accepts what any of the keys signed for the parties.
@@ -100,6 +101,9 @@ func (v *Verifier) Verify(now time.Time, token string) (Access, error) {
 	if len(token) > maxToken {
 		return Access{}, invalid("token.invalid", errors.New("too long"))
 	}
+	if access, ok := v.recent.find(now, token); ok {
+		return access, nil
+	}
 	parser := jwt.NewParser(
 		jwt.WithValidMethods([]string{jwt.SigningMethodEdDSA.Alg()}),
 		jwt.WithIssuer(v.parties.Issuer), jwt.WithAudience(v.parties.Audience),
@@ -111,7 +115,11 @@ func (v *Verifier) Verify(now time.Time, token string) (Access, error) {
 	_, err := parser.ParseWithClaims(token, &c, v.keyFor)
 	switch {
 	case err == nil:
-		return accessOf(c)
+		access, err := accessOf(c)
+		if err == nil {
+			v.recent.keep(token, proved{access, c.NotBefore.Time})
+		}
+		return access, err
 	// The library joins every fault of the claims: expired is said only when nothing else is wrong.
 	case errors.Is(err, jwt.ErrTokenExpired) && !wrongElsewhere(err):
 		return Access{}, invalid("token.expired", err)

@@ -387,3 +387,34 @@ func FuzzTokens(f *testing.F) {
 		}
 	})
 }
+
+func TestATokenSeenBeforeIsStillHeldToItsTimes(t *testing.T) {
+	t.Parallel()
+	keys, err := auth.ParseKeys(auth.NewSeed())
+	if err != nil {
+		t.Fatal(err)
+	}
+	parties := auth.Parties{Issuer: "https://a.example", Audience: "https://a.example"}
+	now := time.Date(2026, 10, 5, 12, 0, 0, 0, time.UTC)
+	token, expires, err := auth.NewSigner(keys, parties).Sign(now, uuid.New(), uuid.New())
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := auth.NewVerifier(keys, parties)
+	first, err := v.Verify(now, token)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if again, err := v.Verify(now.Add(time.Minute), token); err != nil || again != first {
+		t.Errorf("a minute later: %+v, %v", again, err)
+	}
+	if _, err := v.Verify(expires.Add(auth.Leeway), token); farm.CodeOf(err) != "token.expired" {
+		t.Errorf("after its end: %v", err)
+	}
+	if _, err := v.Verify(now.Add(-auth.Leeway-time.Second), token); farm.CodeOf(err) != "token.invalid" {
+		t.Errorf("before its beginning: %v", err)
+	}
+	if _, err := v.Verify(now, token[:len(token)-4]+"AAAA"); farm.CodeOf(err) != "token.invalid" {
+		t.Errorf("with another signature: %v", err)
+	}
+}

@@ -3,6 +3,7 @@ package farm
 import (
 	"fmt"
 	"strings"
+	"sync"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -145,13 +146,20 @@ func DefaultSettings() Settings {
 
 // Location is the garden's time zone. Days are worked out in it, never in SQL.
 func (g Garden) Location() (*time.Location, error) {
+	if known, ok := zones.Load(g.TimeZone); ok {
+		return known.(*time.Location), nil
+	}
 	loc, err := time.LoadLocation(g.TimeZone)
 	if err != nil || g.TimeZone == "" || g.TimeZone == "Local" {
 		return nil, Refuse("garden.time_zone", "/time_zone",
 			"time_zone: must be an IANA name such as Europe/Lisbon; got %q", g.TimeZone)
 	}
+	zones.Store(g.TimeZone, loc)
 	return loc, nil
 }
+
+// zones keeps the few hundred zones there are once they were read.
+var zones sync.Map
 
 // Validate refuses with garden.invalid or garden.time_zone.
 func (g Garden) Validate() error {

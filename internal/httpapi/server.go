@@ -27,14 +27,14 @@ type Options struct {
 
 // Server implements the contract.
 type Server struct {
-	svc                 *service.Service
-	verifier            *auth.Verifier
-	log                 *slog.Logger
-	now                 func() time.Time
-	ready               func(context.Context) error
-	contract            *Contract
-	maxBody             int64
-	timeout             time.Duration
+	svc      *service.Service
+	verifier *auth.Verifier
+	log      *slog.Logger
+	now      func() time.Time
+	ready    func(context.Context) error
+	contract *Contract
+	maxBody  int64
+	timeout  time.Duration
 }
 
 var _ api.ServerInterface = (*Server)(nil)

@@ -133,7 +133,7 @@ type binKeeping struct {
 	asOf      measure.Day
 	settings  farm.Settings
 	materials map[string]farm.Material // nil: the published ones
-	outdoor   map[uuid.UUID]bool // sites under the open sky
+	outdoor   map[uuid.UUID]bool       // sites under the open sky
 }
 
 func (s *Service) keeping(asOf measure.Day, g farm.Garden, sites []farm.Site, overrides []farm.MaterialOverride) binKeeping {

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"encoding/json"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -27,9 +28,40 @@ type gardenRow struct {
 func (r gardenRow) garden() (farm.Garden, error) {
 	g := farm.Garden{ID: r.ID, Name: r.Name, TimeZone: r.TimeZone, Hemisphere: farm.Hemisphere(r.Hemisphere),
 		Units: measure.System(r.Units), CreatedAt: r.CreatedAt.UTC(), Version: r.Version}
+	var err error
+	g.Settings, err = readSettings(r.Settings)
+	return g, err
+}
+
+// settingsRead keeps settings by the text they were read from: every use case
+// reads them, and hardly any changes them.
+var settingsRead struct {
+	sync.RWMutex
+	by map[string]farm.Settings
+}
+
+const mostSettings = 4096
+
+// readSettings reads a garden's settings. Its lists must not be changed in place.
+func readSettings(text []byte) (farm.Settings, error) {
+	settingsRead.RLock()
+	known, ok := settingsRead.by[string(text)]
+	settingsRead.RUnlock()
+	if ok {
+		return known, nil
+	}
 	// Settings added later than the row start at their defaults.
-	g.Settings = farm.DefaultSettings()
-	return g, json.Unmarshal(r.Settings, &g.Settings)
+	s := farm.DefaultSettings()
+	if err := json.Unmarshal(text, &s); err != nil {
+		return s, err
+	}
+	settingsRead.Lock()
+	defer settingsRead.Unlock()
+	if settingsRead.by == nil || len(settingsRead.by) >= mostSettings {
+		settingsRead.by = map[string]farm.Settings{}
+	}
+	settingsRead.by[string(text)] = s
+	return s, nil
 }
 
 const selectGarden = `SELECT garden_id, name, time_zone, hemisphere, units, settings, created_at, version FROM midden.gardens`

@@ -37,6 +37,10 @@ func Open(ctx context.Context, dsn string, o Options) (*Store, error) {
 		cfg.MaxConns = o.MaxConns
 	}
 	cfg.ConnConfig.DefaultQueryExecMode = pgx.QueryExecModeCacheStatement
+	cfg.AfterConnect = func(_ context.Context, c *pgx.Conn) error {
+		teachIDs(c.TypeMap())
+		return nil
+	}
 	pool, err := pgxpool.NewWithConfig(ctx, cfg)
 	if err != nil {
 		return nil, fmt.Errorf("store: open: %w", err)
