@@ -1600,8 +1600,6 @@ type AvailabilityException struct {
 
 // BacklogItem Food not eaten yet, of one go-easy group.
 type BacklogItem struct {
-	DaysToClear float64 `json:"days_to_clear"`
-
 	// Group Food of which a bin takes only a part; plain has no cap.
 	Group GoEasyGroup `json:"group"`
 	MassG int64       `json:"mass_g"`
@@ -23571,6 +23569,8 @@ type GetBinStateResponse struct {
 	ApplicationproblemJSON403 *Forbidden
 	// ApplicationproblemJSON404 the response for an HTTP 404 `application/problem+json` response
 	ApplicationproblemJSON404 *NotFound
+	// ApplicationproblemJSON422 the response for an HTTP 422 `application/problem+json` response
+	ApplicationproblemJSON422 *Unprocessable
 	// ApplicationproblemJSON429 the response for an HTTP 429 `application/problem+json` response
 	ApplicationproblemJSON429 *TooMany
 	// ApplicationproblemJSON500 the response for an HTTP 500 `application/problem+json` response
@@ -23608,6 +23608,11 @@ func (r GetBinStateResponse) GetApplicationproblemJSON403() *Forbidden {
 // GetApplicationproblemJSON404 returns the response for an HTTP 404 `application/problem+json` response
 func (r GetBinStateResponse) GetApplicationproblemJSON404() *NotFound {
 	return r.ApplicationproblemJSON404
+}
+
+// GetApplicationproblemJSON422 returns the response for an HTTP 422 `application/problem+json` response
+func (r GetBinStateResponse) GetApplicationproblemJSON422() *Unprocessable {
+	return r.ApplicationproblemJSON422
 }
 
 // GetApplicationproblemJSON429 returns the response for an HTTP 429 `application/problem+json` response
@@ -43491,6 +43496,13 @@ func ParseGetBinStateResponse(rsp *http.Response) (*GetBinStateResponse, error) 
 			return nil, err
 		}
 		response.ApplicationproblemJSON404 = &dest
+
+	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 422:
+		var dest Unprocessable
+		if err := json.Unmarshal(bodyBytes, &dest); err != nil {
+			return nil, err
+		}
+		response.ApplicationproblemJSON422 = &dest
 
 	case strings.Contains(rsp.Header.Get("Content-Type"), "json") && rsp.StatusCode == 429:
 		var dest TooMany
