@@ -181,10 +181,11 @@ func balance(in Input) (Balance, error) {
 	return total, total.checkSigns()
 }
 
-// checkSigns refuses sums that no garden can have. Diverted alone may be below
-// zero: what went to a landfill may have come in the season before.
+// checkSigns refuses sums that no garden can have. Accepted and diverted may be
+// below zero: what was rejected, or went to a landfill, may have come in the
+// season before.
 func (b Balance) checkSigns() error {
-	sums := map[string]measure.Grams{"on hand at the start": b.OnHandStart, "on hand at the end": b.OnHandEnd, "accepted": b.Accepted}
+	sums := map[string]measure.Grams{"on hand at the start": b.OnHandStart, "on hand at the end": b.OnHandEnd}
 	for _, f := range flows {
 		sums[string(f)] = *b.sum(f)
 	}

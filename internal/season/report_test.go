@@ -75,6 +75,17 @@ func TestDivertedIsAcceptedLessWhatWentToLandfill(t *testing.T) {
 	}
 }
 
+func TestWhatIsRejectedMayHaveComeTheSeasonBefore(t *testing.T) {
+	t.Parallel()
+	in := spring(t)
+	in.Movements = []season.Movement{move("2026-03-01", season.Rejected, farm.ByScale, "apples", 3000)}
+	in.StockEnd = nil
+	b := build(t, in).Balance
+	if b.Accepted != -3000 || b.Diverted != -3000 || b.In() != 0 {
+		t.Errorf("balance %+v", b)
+	}
+}
+
 func TestFoodTakenOutOfABinToLandfillIsNotDiverted(t *testing.T) {
 	t.Parallel()
 	in := spring(t)
