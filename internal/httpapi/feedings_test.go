@@ -231,6 +231,62 @@ func TestAFeedingIsWarnedOfAndRecordedAllTheSame(t *testing.T) {
 	}
 }
 
+// A bin's records speak against a feeding; it is recorded all the same.
+func TestAnOverfedAHotAndAColdBinAreWarnedOfAndFed(t *testing.T) {
+	p := newEdge(t).newGarden("maren@lowfield.example")
+	for name, c := range map[string]struct {
+		earlier string // fed yesterday, kg
+		check   doc
+		kg      string
+		want    string
+	}{
+		"at ease":             {"", doc{}, "0.2", ""},
+		"fed 40 kg yesterday": {"40", doc{}, "0.2", "overfed"},
+		"40 kg at once":       {"", doc{}, "40", "overfed"},
+		"at 41 °C":            {"", doc{"temperature_feed_c": 41}, "0.2", "fed_hot"},
+		"at 9 °C":             {"", doc{"temperature_bed_c": 9}, "0.2", "fed_cold"},
+	} {
+		b := p.wormy()
+		meal := func(kg string) doc {
+			return doc{"bin_id": b.id, "section_id": b.sections[1], "cover_mm": 50, "unrecorded": []doc{{"material": "vegetable_trimmings", "amount": weighed(kg)}}}
+		}
+		if c.earlier != "" {
+			before := meal(c.earlier)
+			before["occurred_at"] = noon.AddDate(0, 0, -1).Format(time.RFC3339)
+			p.in("POST", "/feedings", before).want(201)
+		}
+		if len(c.check) > 0 {
+			c.check["kind"] = "quick"
+			p.in("POST", "/bins/"+b.id+"/checks", c.check).want(201)
+		}
+		fed := p.in("POST", "/feedings", meal(c.kg)).want(201)
+		got := codes(fed)
+		for _, code := range []string{"overfed", "fed_hot", "fed_cold"} {
+			if got[code] != (code == c.want) {
+				t.Errorf("%s: warned of %v, want %q", name, got, c.want)
+			}
+		}
+		if kept := p.in("GET", "/feedings/"+fed.text("id"), nil).want(200); string(kept.Raw) != string(fed.Raw) {
+			t.Errorf("%s: reads back as\n%s\nafter\n%s", name, kept.Raw, fed.Raw)
+		}
+	}
+}
+
+// What came later does not speak against a feeding noted late.
+func TestABackdatedFeedingIsHeldAgainstTheBinOfItsDay(t *testing.T) {
+	p := newEdge(t).newGarden("maren@lowfield.example")
+	b := p.wormy()
+	meal := doc{"bin_id": b.id, "section_id": b.sections[1], "cover_mm": 50, "unrecorded": []doc{{"material": "vegetable_trimmings", "amount": weighed("0.2")}}}
+	p.in("POST", "/bins/"+b.id+"/checks", doc{"kind": "quick", "temperature_feed_c": 41}).want(201)
+	if got := codes(p.in("POST", "/feedings", meal).want(201)); !got["fed_hot"] {
+		t.Errorf("today: warned of %v", got)
+	}
+	meal["occurred_at"] = noon.AddDate(0, 0, -2).Format(time.RFC3339)
+	if got := codes(p.in("POST", "/feedings", meal).want(201)); got["fed_hot"] {
+		t.Errorf("two days before the heat: warned of %v", got)
+	}
+}
+
 func TestOnlyOneKeeperFeedsTheLastGrams(t *testing.T) {
 	p := newEdge(t).newGarden("maren@lowfield.example")
 	faces := []face{p.face("Bin 1"), p.face("Bin 2"), p.face("Bin 3")}

@@ -5,6 +5,7 @@ import (
 
 	"midden/internal/farm"
 	"midden/internal/ledger"
+	"midden/internal/measure"
 	"midden/internal/store"
 	"midden/internal/vermi"
 )
@@ -67,17 +68,21 @@ func (t *trough) lay(laid farm.BeddingLaid, how ledger.Method, from side) {
 	}
 }
 
-// warn says what speaks against the feeding.
-func (t *trough) warn() {
+// stood is the bin as it stood before the feeding, by what was read with it.
+func (s *Service) stood(bin farm.Bin, day measure.Day, g farm.Garden, k feedKnown) vermi.State {
+	keeping := s.keeping(day, g, k.sites.Values, k.overrides.Values)
+	return s.recall.state(newBinPast(k.history).record(keeping, bin, k.sections.Values))
+}
+
+// warn says what speaks against the feeding, the bin having stood so.
+func (t *trough) warn(before vermi.State) {
 	m := vermi.Meal{Frozen: t.frozen, CoverMM: t.feed.CoverMM, BeddingG: t.feed.BeddingMass(), Unaged: t.unaged, Status: t.bin.Status,
 		Materials: map[string]farm.Material{}}
 	for _, l := range t.feed.Lots {
 		m.Food = append(m.Food, vermi.Food{Material: l.Material, Grams: l.Net})
 		m.Materials[l.Material] = t.materials[l.Material].Material
 	}
-	s := vermi.DefaultSettings()
-	s.CoverMM = float64(t.Garden.Settings.CoverMM)
-	for _, n := range vermi.Concerns(m, nil, s) {
+	for _, n := range vermi.Concerns(m, &before, vermiSettings(t.Garden.Settings)) {
 		t.feed.Warnings = append(t.feed.Warnings, farm.Warning{Code: n.Code, Urgency: n.Urgency.String(), Do: n.Do, Why: n.Why, Caution: n.Caution, Source: n.Source})
 	}
 	t.feed.Warnings = t.feed.Warnings[:min(len(t.feed.Warnings), mostWarnings)]

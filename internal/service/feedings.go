@@ -67,6 +67,9 @@ type feedKnown struct {
 	stocks    *store.Rows[store.Stock]
 	overrides *store.Rows[farm.MaterialOverride]
 	vessels   *store.Rows[farm.Container]
+	sections  *store.Rows[farm.Section]
+	sites     *store.Rows[farm.Site]
+	history   store.BinHistory
 }
 
 func (s *Service) lockFeed(tx *store.Tx, in FeedIn) feedKnown {
@@ -86,7 +89,8 @@ func (s *Service) lockFeed(tx *store.Tx, in FeedIn) feedKnown {
 	return feedKnown{cared: s.lockCared(tx, in.BinID, in.OccurredAt),
 		made: made[store.FeedingSeen]{tx.FeedingContent(in.ID), tx.Feeding(in.ID)}, section: tx.LockSection(in.BinID, in.SectionID),
 		lots: tx.LockLots(lots...), batches: tx.BeddingBatchesByID(batches), dry: tx.DryBeddingByID(dry),
-		stocks: tx.LockStocks(s.from(in.OccurredAt), accounts...), overrides: tx.MaterialOverrides(), vessels: vessels(&tx.Batch, amounts...)}
+		stocks: tx.LockStocks(s.from(in.OccurredAt), accounts...), overrides: tx.MaterialOverrides(), vessels: vessels(&tx.Batch, amounts...),
+		sections: tx.Sections(in.BinID), sites: tx.AllSites(), history: tx.BinHistory(in.BinID, s.from(in.OccurredAt).Add(-rememberedDays))}
 }
 
 // Feed books scraps and bedding into a section, in one entry. Scraps that
@@ -136,7 +140,7 @@ func (s *Service) Feed(ctx context.Context, a Actor, garden uuid.UUID, in FeedIn
 			if err := t.fill(in); err != nil {
 				return FeedingSeen{}, err
 			}
-			t.warn()
+			t.warn(s.stood(bin, day, w.Garden, k))
 			w.beginFeeding(bin, section, day)
 			if err := w.InsertFeeding(t.feed, content); err != nil {
 				return FeedingSeen{}, err
