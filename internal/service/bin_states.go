@@ -132,13 +132,7 @@ func (s *Service) BinsToday(ctx context.Context, a Actor, garden uuid.UUID) ([]B
 	if err != nil {
 		return nil, err
 	}
-	out := make([]BinSeen, 0, len(bins))
-	for _, b := range bins {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		out = append(out, s.seenBin(b, records[b.ID], today))
-	}
+	out := each(len(bins), func(i int) BinSeen { return s.seenBin(bins[i], records[bins[i].ID], today) })
 	slices.SortStableFunc(out, func(x, y BinSeen) int { return cmp.Compare(y.urgency(), x.urgency()) })
 	return out, nil
 }

@@ -208,16 +208,29 @@ func gridPlace(at, origin *farm.Coordinates) *planner.Place {
 }
 
 func (d *planDraft) addBins() {
-	weeks := d.problem.Weeks()
 	var unasked []string
-	for i := range d.planRecords.bins {
+	n := len(d.planRecords.bins)
+	drafts, visits := make([]draftBin, n), make([][]int, n)
+	for i := range drafts {
 		b := &d.planRecords.bins[i]
-		x := draftBin{planBin: b, section: feedingSection(b.Sections), there: make([][]uuid.UUID, len(d.days))}
-		model := vermi.Work(b.Record)
-		x.targets = d.targets(b, model.State())
-		out := planner.Bin{ID: b.ID.String(), Label: b.Name, Site: b.SiteID.String(), Room: make([]int64, len(d.days)), Weekly: make([]int64, weeks)}
-		lead := d.request.From.Sub(d.asOf)
-		for _, slot := range bestVisits(model, lead+len(d.days), d.visits(&x, &unasked)) {
+		drafts[i] = draftBin{planBin: b, section: feedingSection(b.Sections), there: make([][]uuid.UUID, len(d.days))}
+		visits[i] = d.visits(&drafts[i], &unasked)
+	}
+	lead := d.request.From.Sub(d.asOf)
+	type room struct {
+		state vermi.State
+		slots []vermi.Slot
+	}
+	// Working a bin through is most of the work of a plan, and bins do not know of each other.
+	rooms := each(n, func(i int) room {
+		model := vermi.Work(drafts[i].Record)
+		return room{model.State(), bestVisits(model, lead+len(d.days), visits[i])}
+	})
+	weeks := d.problem.Weeks()
+	for i, x := range drafts {
+		x.targets = d.targets(x.planBin, rooms[i].state)
+		out := planner.Bin{ID: x.ID.String(), Label: x.Name, Site: x.SiteID.String(), Room: make([]int64, len(d.days)), Weekly: make([]int64, weeks)}
+		for _, slot := range rooms[i].slots {
 			day := slot.Offset - lead
 			out.Room[day] = int64(slot.Grams)
 			out.Weekly[day/planner.DaysPerWeek] += int64(slot.Grams)

@@ -44,7 +44,7 @@ func TestDecayIsFirstOrderAndDoublesEveryTenDegrees(t *testing.T) {
 	t.Parallel()
 	near(t, "Q10 of 2, common rule of thumb", decayPerDay(farm.Plain, 25)/decayPerDay(farm.Plain, 15), 2, 1e-9)
 	near(t, "frozen", decayPerDay(farm.Plain, 0), 0, 0)
-	l := larder{[]pool{{group: farm.Plain, fed: 1000, left: 1000}}}
+	l := larder{[]pool{newPool(0, "", farm.Plain, 1000, 1000)}}
 	for range 10 {
 		l.eat(0, 20)
 	}

@@ -93,17 +93,21 @@ func lookLikelihood(share float64, f farm.FoodLeft) float64 {
 type pull struct {
 	first Day
 	grams []float64
-	tempC []float64
+	rot   []rot
+	last  []lastFed // per check: the feeding it speaks of
+	found []found
 }
 
 func newPull(r *Record, d *drive, h *stockHistory) pull {
-	p := pull{first: h.first, grams: make([]float64, len(h.days)), tempC: make([]float64, len(h.days))}
+	p := pull{first: h.first, grams: make([]float64, len(h.days)), rot: make([]rot, len(h.days))}
 	for i := range h.days {
 		day := h.first + Day(i)
 		f, g, s := d.factors(day)
 		p.grams[i] = h.days[i].mean * f * g * s * d.ramp(day)
-		p.tempC[i], _ = d.tempC(day)
+		c, _ := d.tempC(day)
+		p.rot[i] = rotAt(c)
 	}
+	p.lookBacks(r)
 	return p
 }
 
@@ -121,11 +125,11 @@ func (r *Record) runLarder(k float64, p *pull) (larder, float64) {
 			if c.Left == "" || fi == 0 {
 				continue
 			}
-			last := mergeDay(r.Feedings[:fi])
-			if share, ok := l.shareLeft(last); ok && last.On < day {
+			last := &p.last[ic]
+			if share, ok := l.shareLeft(last); ok && last.on < day {
 				age := float64(r.AsOf - day)
 				logL += math.Exp2(-age/fadeDays) * math.Log(lookLikelihood(share, c.Left))
-				l.anchor(r, last, c, r.Settings.ReanchorWeight)
+				l.anchor(&p.found[ic], r.Settings.ReanchorWeight)
 			}
 		}
 		for ; ir < len(r.Care) && r.Care[ir].On <= day; ir++ {
@@ -137,10 +141,39 @@ func (r *Record) runLarder(k float64, p *pull) (larder, float64) {
 			l.add(r, r.Feedings[fi])
 		}
 		if day < r.AsOf {
-			l.eat(k*p.grams[i], p.tempC[i])
+			l.eatOn(k*p.grams[i], p.rot[i])
 		}
 	}
 	return l, logL
+}
+
+// lastFed is the food of the last feeding day before a check.
+type lastFed struct {
+	on    Day
+	grams float64
+}
+
+// lookBacks follows the record once to find which feeding each check speaks of.
+func (p *pull) lookBacks(r *Record) {
+	p.last, p.found = make([]lastFed, len(r.Checks)), make([]found, len(r.Checks))
+	ic, fi := 0, 0
+	for i := range p.grams {
+		day := p.first + Day(i)
+		for ; ic < len(r.Checks) && r.Checks[ic].On <= day; ic++ {
+			if r.Checks[ic].Left == "" || fi == 0 {
+				continue
+			}
+			last := mergeDay(r.Feedings[:fi])
+			p.last[ic].on = last.On
+			for _, f := range last.Food {
+				p.last[ic].grams += max(0, float64(f.Grams))
+			}
+			p.found[ic] = r.lookBack(last, r.Checks[ic])
+		}
+		for fi < len(r.Feedings) && r.Feedings[fi].On <= day {
+			fi++
+		}
+	}
 }
 
 // mergeDay is all food of the last feeding day.
@@ -152,20 +185,17 @@ func mergeDay(past []Feeding) Feeding {
 	return last
 }
 
-func (l *larder) shareLeft(last Feeding) (share float64, ok bool) {
-	var fed, left float64
-	for _, f := range last.Food {
-		fed += max(0, float64(f.Grams))
-	}
-	for _, p := range l.pools {
-		if p.on == last.On {
-			left += p.left
-		}
-	}
-	if fed <= 0 {
+func (l *larder) shareLeft(last *lastFed) (share float64, ok bool) {
+	if last.grams <= 0 {
 		return 0, false
 	}
-	return clamp(left/fed, 0, 1), true
+	var left float64
+	for i := range l.pools {
+		if l.pools[i].on == last.on {
+			left += l.pools[i].left
+		}
+	}
+	return clamp(left/last.grams, 0, 1), true
 }
 
 // learnAppetite weighs a grid of effective rates against what checks found

@@ -26,6 +26,8 @@ type Record struct {
 	Materials map[string]farm.Material
 	Prior     AppetitePrior
 	Settings  *Settings
+
+	groups map[string]farm.Group // of the materials fed; filled by prepared
 }
 
 // Bin is what a bin is.
@@ -207,6 +209,16 @@ func (r Record) prepared() (rec Record, planned []Feeding) {
 	if r.Prior == (AppetitePrior{}) {
 		r.Prior = DefaultPrior()
 	}
+	r.groups = map[string]farm.Group{}
+	for _, list := range [][]Feeding{r.Feedings, planned} {
+		for _, f := range list {
+			for _, food := range f.Food {
+				if _, known := r.groups[food.Material]; !known {
+					r.groups[food.Material] = r.material(food.Material).Group
+				}
+			}
+		}
+	}
 	return r, planned
 }
 
@@ -238,6 +250,14 @@ func (r *Record) material(key string) farm.Material {
 	}
 	m, _ := MaterialByKey("mixed_kitchen_scraps")
 	return m
+}
+
+// groupOf is the go-easy group of a material.
+func (r *Record) groupOf(key string) farm.Group {
+	if m, ok := r.groups[key]; ok {
+		return m
+	}
+	return r.material(key).Group
 }
 
 // firstDay is the earliest day the record speaks of.
