@@ -29,6 +29,7 @@ type oneBin struct {
 	record vermi.Record
 	asOf   measure.Day
 	today  measure.Day
+	said   []farm.MaterialOverride // the garden's own figures
 }
 
 // lookAtBin reads one bin with all that is known of it in one round trip, as
@@ -55,7 +56,7 @@ func (s *Service) lookAtBin(ctx context.Context, a Actor, garden, id uuid.UUID, 
 	if err != nil {
 		return oneBin{}, err
 	}
-	out := oneBin{garden: g, asOf: day}
+	out := oneBin{garden: g, asOf: day, said: overrides.Values}
 	if out.bin, err = bin.Or("bin.not_found", "no bin %s in this garden", id); err != nil {
 		return out, err
 	}

@@ -58,8 +58,9 @@ func (s *Service) BinRecipe(ctx context.Context, a Actor, garden, id uuid.UUID, 
 		return Recipe{}, err
 	}
 	var f farm.Faults
-	feed := in.feed(&f, x, pots)
-	kinds := in.kinds(&f, x, held.Values)
+	known := s.materialsByKey(x.said)
+	feed := in.feed(&f, x, known, pots)
+	kinds := in.kinds(&f, known, held.Values)
 	if err := f.Err(); err != nil {
 		return Recipe{}, err
 	}
@@ -99,28 +100,28 @@ func (in RecipeWish) leastBedding(feed []vermi.Component, kinds []vermi.BeddingK
 	return out, nil
 }
 
-func (in RecipeWish) feed(f *farm.Faults, x oneBin, pots *store.Rows[farm.Container]) []vermi.Component {
+func (in RecipeWish) feed(f *farm.Faults, x oneBin, known map[string]farm.KnownMaterial, pots *store.Rows[farm.Container]) []vermi.Component {
 	var out []vermi.Component
 	for i, food := range in.Food {
 		at := fmt.Sprintf("/food/%d", i)
-		m, ok := x.record.Materials[food.Material]
+		m, ok := known[food.Material]
 		if !ok || m.Use != farm.ScrapUse {
 			f.Add("material.not_found", at+"/material", "material: %q is not food that this garden knows", food.Material)
 			continue
 		}
 		_, weight, err := weigh(at+"/amount", food.Amount, m.DensityGPerL, x.garden.Settings, pots)
 		f.Keep(err)
-		out = append(out, vermi.ComponentOf(m, weight.Net))
+		out = append(out, vermi.ComponentOf(m.Material, weight.Net))
 	}
 	return out
 }
 
-func (in RecipeWish) kinds(f *farm.Faults, x oneBin, held []store.BeddingStock) []vermi.BeddingKind {
+func (in RecipeWish) kinds(f *farm.Faults, known map[string]farm.KnownMaterial, held []store.BeddingStock) []vermi.BeddingKind {
 	var out []vermi.BeddingKind
 	seen := map[string]bool{}
 	for i, b := range in.Bedding {
 		at := fmt.Sprintf("/bedding/%d", i)
-		m, ok := x.record.Materials[b.Material]
+		m, ok := known[b.Material]
 		switch {
 		case !ok || m.Use != farm.BeddingUse:
 			f.Add("material.not_found", at+"/material", "material: %q is not bedding that this garden knows", b.Material)
@@ -136,10 +137,10 @@ func (in RecipeWish) kinds(f *farm.Faults, x oneBin, held []store.BeddingStock) 
 				f.Add("recipe.invalid", at+"/stock", "stock: must be a mass such as 12.5 kg; got %q %q", b.Stock.Value, b.Stock.Unit)
 				continue
 			}
-			out = append(out, vermi.BeddingOf(moist(m, b.MoisturePct), g))
+			out = append(out, vermi.BeddingOf(moist(m.Material, b.MoisturePct), g))
 			continue
 		}
-		out = append(out, kindsHeld(m, b, held)...)
+		out = append(out, kindsHeld(m.Material, b, held)...)
 	}
 	return out
 }
