@@ -76,3 +76,29 @@ func cpuMS(b *testing.B) float64 {
 	}
 	return float64(u.Utime.Sec+u.Stime.Sec)*1e3 + float64(u.Utime.Usec+u.Stime.Usec)/1e3
 }
+
+// refinedPlan measures Solve on a stored instance with its price on visits.
+func refinedPlan(b *testing.B, name string, containers bool) {
+	in := readInstance(b, name)
+	p := in.problem()
+	p.Prices.Visit = in.VisitCost
+	if containers {
+		p.ContainerUnits = in.Quantum
+	}
+	b.ReportAllocs()
+	cpu := cpuMS(b)
+	for b.Loop() {
+		r, err := Solve(context.Background(), p, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.ReportMetric(float64(r.GapPPM), "gap-ppm")
+		b.ReportMetric(float64(r.Work.Branches), "branches")
+		b.ReportMetric(float64(r.Work.Pivots), "pivots")
+	}
+	b.ReportMetric((cpuMS(b)-cpu)/float64(b.N), "cpu-ms/op")
+}
+
+func BenchmarkMediumVisits(b *testing.B)     { refinedPlan(b, "medium", false) }
+func BenchmarkMediumContainers(b *testing.B) { refinedPlan(b, "medium", true) }
+func BenchmarkSlack1Visits(b *testing.B)     { refinedPlan(b, "slack1", false) }

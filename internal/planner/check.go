@@ -15,6 +15,8 @@ func Check(p *Problem, r *Result) []Fault {
 	c.lotBalance()
 	c.binLimits()
 	c.bedding()
+	c.visits()
+	c.containers()
 	c.totals()
 	return c.faults
 }

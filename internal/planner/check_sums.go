@@ -185,3 +185,47 @@ func (c *checker) totals() {
 		c.add("bound", "lower_bound", "must not exceed the value, and the gap is their difference; got bound %d, value %d, gap %d", c.r.Bound, c.r.Value, c.r.Gap)
 	}
 }
+
+// visits counts the days on which each bin is fed, and prices them.
+func (c *checker) visits() {
+	if c.p.Prices.Visit == 0 {
+		return
+	}
+	count := 0
+	for _, load := range c.load {
+		if load > 0 {
+			count++
+		}
+	}
+	c.value += int64(count) * c.p.Prices.Visit
+	if c.r.Visits != count {
+		c.add("visits", "visits", "must be %d, the bin-days with a feeding; got %d", count, c.r.Visits)
+	}
+}
+
+// containers: what is fed, frozen or stays frozen is whole containers.
+func (c *checker) containers() {
+	whole := func(path, lot string, mass int64) {
+		i, ok := c.lotIx[lot]
+		if !ok {
+			return // said elsewhere
+		}
+		g := &c.p.Groups[c.group[c.p.Lots[i].Group]]
+		size := g.ContainerUnits
+		if size == 0 {
+			size = c.p.ContainerUnits
+		}
+		if size > 1 && mass%size != 0 {
+			c.add("container.part", path, "must be whole containers of %d; got %d", size, mass)
+		}
+	}
+	for k, f := range c.r.Feedings {
+		whole(fmt.Sprintf("feedings[%d].mass_units", k), f.Lot, f.Mass)
+	}
+	for k, f := range c.r.Freezes {
+		whole(fmt.Sprintf("freezings[%d].mass_units", k), f.Lot, f.Mass)
+	}
+	for k, f := range c.r.StillFrozen {
+		whole(fmt.Sprintf("still_frozen[%d].mass_units", k), f.Lot, f.Mass)
+	}
+}

@@ -14,9 +14,16 @@
 // has a whole-number best answer. The solver is a primal network simplex on a
 // strongly feasible tree (Cunningham, Mathematical Programming 11, 1976).
 //
-// The package knows no database, network, clock or files. Everything is integer
-// arithmetic: the same Problem gives the same Result, byte for byte.
+// Two refinements make the plan more than a flow. A price on visits (Prices.Visit)
+// is handled by lower bounds that are flows again, local search, and branch and
+// bound. Whole containers (Problem.ContainerUnits) recast the network so that a
+// unit of flow is a container. What a lot holds beyond whole containers is left
+// over, and the plan says so.
+//
+// The package knows no database, network, clock or files. Values and bounds are
+// integer arithmetic; floating point, rounded step by step, only steers the search
+// for good bounds. The same Problem gives the same Result, byte for byte.
 //
 // Start reading in problem.go for the data, network.go for the model, then
-// solve.go. Check judges any plan without looking at the network at all.
+// solve.go; for the refinements refine.go, then visits.go and containers.go. Check judges any plan without looking at the network at all.
 package planner

@@ -1,5 +1,7 @@
 package planner
 
+import "slices"
+
 // Reason says why a lot goes where it goes. Text is a plain sentence; the other
 // fields carry the same for a program.
 type Reason struct {
@@ -32,6 +34,8 @@ const (
 	LeftNever     = "left.never"          // no bin within reach takes its group
 	LeftBound     = "left.bound"          // Cause binds at most of the visits
 	LeftTooDear   = "left.too_dear"       // every visit costs more than leaving it
+	LeftPart      = "left.part_container" // less than one whole container
+	LeftContainer = "left.container"      // a whole container is too much for any visit
 	LeftStopped   = "left.search_stopped" // the search ended before it was placed
 	KeptFrozen    = "frozen.kept"         // still frozen after the last day
 	FreezerNone   = "none"
@@ -41,7 +45,16 @@ const (
 
 // explain writes the reasons for every lot, in list order.
 func explain(n *network, s *simplex, r *Result) []Reason {
-	x := &explainer{n: n, s: s, proven: r.Status == Proven}
+	lists := make([][]Reason, len(n.p.Lots))
+	explainLots(n, s, r, r.Status == Proven, nil, lists)
+	return slices.Concat([]Reason{}, slices.Concat(lists...))
+}
+
+// explainLots writes the reasons for the lots of some groups; nil = of all. The
+// flow is the best there is, for the visits made, when proven says so.
+func explainLots(n *network, s *simplex, r *Result, proven bool, groups []bool, lists [][]Reason) {
+	x := &explainer{n: n, s: s, proven: proven}
+	size := n.p.sizes()
 	left := make(map[string]int64, len(r.LeftOver))
 	for _, l := range r.LeftOver {
 		left[l.Lot] = l.Mass
@@ -54,7 +67,6 @@ func explain(n *network, s *simplex, r *Result) []Reason {
 	for i := range n.p.Bins {
 		x.binIx[n.p.Bins[i].ID] = i
 	}
-	list := []Reason{}
 	next := 0
 	for i := range n.p.Lots {
 		l := &n.p.Lots[i]
@@ -62,15 +74,23 @@ func explain(n *network, s *simplex, r *Result) []Reason {
 		for next < len(r.Feedings) && r.Feedings[next].Lot == l.ID {
 			next++
 		}
-		list = append(list, x.placed(i, r.Feedings[from:next])...)
+		g := int(n.lotGroup[i])
+		if groups != nil && !groups[g] {
+			continue
+		}
+		list := x.placed(i, r.Feedings[from:next])
 		if m := kept[l.ID]; m > 0 {
 			list = append(list, x.say(Reason{Code: KeptFrozen, Lot: l.ID, Mass: m}, i))
 		}
-		if m := left[l.ID]; m > 0 {
+		part := l.Mass % size[g] // always left over
+		if m := left[l.ID] - part; m > 0 {
 			list = append(list, x.say(x.leftOver(i, m), i))
 		}
+		if part > 0 {
+			list = append(list, x.say(Reason{Code: LeftPart, Lot: l.ID, Mass: part}, i))
+		}
+		lists[i] = list
 	}
-	return list
 }
 
 type explainer struct {
@@ -139,7 +159,7 @@ func (x *explainer) nextBest(i, bin int, rs *Reason) {
 		return
 	}
 	rs.Other = n.p.Bins[n.slotAt(n.to[best]).bin].ID
-	rs.Extra = s.reduced(best) - s.reduced(own)
+	rs.Extra = (s.reduced(best) - s.reduced(own)) / n.per
 	b := binding(n, s, n.to[best])
 	switch farther := s.cost[best] - s.cost[own]; {
 	case farther > 0 && (farther >= rs.Extra || b.price <= 0):
@@ -165,7 +185,7 @@ func (x *explainer) leftOver(i int, mass int64) Reason {
 		hits int
 		gain int64
 	}
-	order := []Cause{CauseGoEasy, CauseRoom, CauseCrowding, CauseWeek, CauseBedding}
+	order := []Cause{CauseGoEasy, CauseRoom, CauseCrowding, CauseWeek, CauseBedding, CauseVisit}
 	count := make(map[Cause]*tally, len(order))
 	for _, c := range order {
 		count[c] = new(tally)
@@ -209,7 +229,7 @@ func (x *explainer) closed(i, last int, rs Reason) Reason {
 		return rs
 	}
 	later := -1
-	var noWeek, noBed, never bool
+	var noWeek, noBed, never, tooSmall bool
 	for _, b := range within {
 		bin := &p.Bins[b]
 		for d := l.Arrive; d < p.Days; d++ {
@@ -223,12 +243,16 @@ func (x *explainer) closed(i, last int, rs Reason) Reason {
 				noWeek = true
 			case n.bed[int(n.siteOf[b])*n.weeks+w] < 0:
 				noBed = true
+			case n.feedingAt(b, d, int(n.lotGroup[i])) >= 0: // the way is open, but not for a container
+				tooSmall = true
 			default:
 				never = true
 			}
 		}
 	}
 	switch {
+	case tooSmall:
+		rs.Code = LeftContainer
 	case never:
 		rs.Code = LeftNever
 	case noWeek:

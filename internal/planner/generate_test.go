@@ -160,3 +160,22 @@ func smallGarden(r *rand.Rand, maxBins, maxLots, maxDays int) *Problem {
 	}
 	return p
 }
+
+// refineGarden gives a garden a price on visits, whole containers, or both, and
+// says which.
+func refineGarden(r *rand.Rand, p *Problem) string {
+	pick := func(xs ...int64) int64 { return xs[r.IntN(len(xs))] }
+	kind := []string{"visits", "containers", "both", "mixed"}[r.IntN(4)]
+	if kind != "containers" {
+		p.Prices.Visit = pick(1, 40, 600, 9000, 200_000)
+	}
+	if kind != "visits" {
+		p.ContainerUnits = pick(2, 5, 10, 30)
+	}
+	if kind == "mixed" {
+		for g := range p.Groups {
+			p.Groups[g].ContainerUnits = pick(0, 1, 3, 5)
+		}
+	}
+	return kind
+}

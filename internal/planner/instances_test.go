@@ -17,7 +17,7 @@ type storedInstance struct {
 	Name                 string
 	Days, Sites, Nearest int
 	P                    int64
-	VisitCost            int64
+	VisitCost, Quantum   int64
 	SegPct               []int64
 	SegCost              []int64
 	HoldCost, ThawCost   int64

@@ -16,6 +16,7 @@ const (
 	arcReady                   // on bedding that turned ripe in this week
 	arcStandIn                 // on fresh-wetted bedding
 	arcOlder                   // on bedding from the week before or earlier
+	arcClosed                  // out of a node that whole containers can't pass
 )
 
 // unlimited stands for no capacity of its own.
@@ -36,6 +37,8 @@ type network struct {
 	start    []int32 // per node: an open arc towards the sink; together a tree
 
 	p       *Problem
+	per     int64  // mass of one unit of flow
+	shut    []bool // per slot: no visit, for its price; nil when visits are free
 	weeks   int
 	slots   []slot
 	bed     []int32 // site, week
@@ -53,7 +56,7 @@ type network struct {
 }
 
 // slot is a bin on a day when it can be fed. Its crowding steps are the arcs
-// load..load+steps: prices per visit later change only these.
+// load..load+step.
 type slot struct {
 	bin, day   int32
 	room       int64
@@ -90,7 +93,7 @@ func (n *network) add(to int32, room, cost int64, kind arcKind, ref int) {
 
 // build lays out the network of a valid Problem.
 func build(p *Problem) *network {
-	n := &network{p: p, weeks: p.Weeks()}
+	n := &network{p: p, per: 1, weeks: p.Weeks()}
 	n.index()
 	n.node(0) // the sink
 	n.addBedding()

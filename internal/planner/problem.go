@@ -22,18 +22,21 @@ const (
 // day of the plan; weeks are blocks of seven days from day 0 and the last may be
 // short.
 type Problem struct {
-	Days      int      `json:"days"`
-	UnitG     int64    `json:"unit_g"`
-	Nearest   int      `json:"nearest_bins"` // a lot considers this many nearest bins; 0 = all
-	Prices    Prices   `json:"prices"`
-	Load      []Step   `json:"load_steps"`
-	ThawDays  int      `json:"thaw_days"`      // days between taking food out of the freezer and feeding it
-	FirstThaw int      `json:"first_thaw_day"` // no thawed food is fed before this day: people need notice
-	Groups    []Group  `json:"groups"`
-	Sites     []Site   `json:"sites"`
-	Bins      []Bin    `json:"bins"`
-	Lots      []Lot    `json:"lots"`
-	DayLabels []string `json:"day_labels,omitempty"` // names of the days in sentences; one per day, or none
+	Days  int   `json:"days"`
+	UnitG int64 `json:"unit_g"`
+	// Food is fed and frozen in whole containers of this mass; 0 = in any mass.
+	// What a lot holds beyond whole containers is left over.
+	ContainerUnits int64    `json:"container_units,omitempty"`
+	Nearest        int      `json:"nearest_bins"` // a lot considers this many nearest bins; 0 = all
+	Prices         Prices   `json:"prices"`
+	Load           []Step   `json:"load_steps"`
+	ThawDays       int      `json:"thaw_days"`      // days between taking food out of the freezer and feeding it
+	FirstThaw      int      `json:"first_thaw_day"` // no thawed food is fed before this day: people need notice
+	Groups         []Group  `json:"groups"`
+	Sites          []Site   `json:"sites"`
+	Bins           []Bin    `json:"bins"`
+	Lots           []Lot    `json:"lots"`
+	DayLabels      []string `json:"day_labels,omitempty"` // names of the days in sentences; one per day, or none
 }
 
 // Prices turn the garden's priorities into one number. Each is a cost per unit
@@ -48,6 +51,7 @@ type Prices struct {
 	Thaw        int64 `json:"thaw_cost_per_unit"`
 	Carry       int64 `json:"carry_cost_per_unit_km"`
 	StandIn     int64 `json:"stand_in_cost_per_unit"` // fresh-wetted bedding used for want of ripe bedding
+	Visit       int64 `json:"visit_cost,omitempty"`   // per visit, not per unit: one bin fed on one day; 0 = visits are free
 }
 
 // Step is one stretch of the crowding cost: up to UpToPct of a bin's room on a
@@ -63,6 +67,9 @@ type Group struct {
 	ID     string `json:"id"`
 	Label  string `json:"label,omitempty"`
 	MaxPct int64  `json:"max_pct_of_room"` // for bins that do not say otherwise: 0 = never, 100 = no limit
+	// The container of this group where it differs; a finer one suits a group of
+	// which bins get little. 1 = in any mass; 0 = the Problem's.
+	ContainerUnits int64 `json:"container_units,omitempty"`
 }
 
 // Site is a place with bins, a freezer and bedding.

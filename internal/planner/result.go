@@ -10,6 +10,10 @@ const (
 
 	StoppedByPivots = "pivots"
 	StoppedByCancel = "cancelled"
+	StoppedByNodes  = "nodes"
+	// Not stopped at all, but containers of several sizes, or stand-in bedding
+	// under whole containers, leave a gap that this search can't close.
+	StoppedByContainers = "containers"
 )
 
 // Result is a plan and its proof. Masses are in the Problem's unit. For every
@@ -18,7 +22,7 @@ type Result struct {
 	Status      Status `json:"status"`
 	StoppedBy   string `json:"stopped_by,omitempty"`
 	UnitG       int64  `json:"unit_g"`
-	Value       int64  `json:"value"`       // cost of this plan
+	Value       int64  `json:"value"`       // cost of this plan, visits included
 	Bound       int64  `json:"lower_bound"` // no plan costs less
 	Gap         int64  `json:"gap"`
 	GapPPM      int64  `json:"gap_ppm"`          // gap in millionths of the value
@@ -26,6 +30,7 @@ type Result struct {
 	// The gap in millionths of what planning can influence: value less unavoidable.
 	ControllablePPM int64 `json:"gap_controllable_ppm"`
 
+	Visits      int           `json:"visits,omitempty"` // bin-days with a feeding; counted when a visit has a price
 	Totals      Totals        `json:"totals"`
 	Feedings    []Feeding     `json:"feedings"`
 	Freezes     []Freezing    `json:"freezings"`
@@ -96,7 +101,8 @@ type BeddingUse struct {
 
 // Work counts what the search did.
 type Work struct {
-	Pivots int64 `json:"pivots"`
-	Nodes  int   `json:"nodes"`
-	Arcs   int   `json:"arcs"`
+	Pivots   int64 `json:"pivots"`
+	Branches int   `json:"branches,omitempty"` // choices of visits looked into
+	Nodes    int   `json:"nodes"`              // of the network
+	Arcs     int   `json:"arcs"`
 }

@@ -56,6 +56,10 @@ func (x *explainer) sayLeft(b *strings.Builder, lot, group string, rs *Reason, l
 		fmt.Fprintf(b, "no bin within reach takes %s %s", group, window)
 	case LeftTooDear:
 		fmt.Fprintf(b, "by the garden's own priorities, bringing it to a bin within reach %s is worth less than it costs", window)
+	case LeftPart:
+		b.WriteString("it is less than one whole container")
+	case LeftContainer:
+		fmt.Fprintf(b, "a whole container of %s is more than any bin within reach has room for %s", group, window)
 	case LeftStopped:
 		b.WriteString("the search was stopped before it was given a place")
 	case LeftBound:
@@ -93,6 +97,8 @@ func against(c Cause, bin, group string) string {
 		return bin + " is already well filled"
 	case CauseWeek:
 		return bin + " can eat no more in that week"
+	case CauseVisit:
+		return "a visit more to " + bin + " is not worth its price"
 	default:
 		return "the bedding for " + bin + " is needed for other food"
 	}
@@ -108,6 +114,8 @@ func atVisits(c Cause, group string) string {
 		return "the bins are well filled"
 	case CauseWeek:
 		return "the bins can eat no more in the week"
+	case CauseVisit:
+		return "coming just for this is not worth the price of a visit"
 	default:
 		return "there is no ripe bedding left"
 	}

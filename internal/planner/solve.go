@@ -9,8 +9,13 @@ import (
 // Options bound the work and choose what is written into the Result.
 type Options struct {
 	MaxPivots int64 // 0 = until proven; below 0 = none, everything is left over
+	MaxNodes  int   // choices of visits looked into; 0 = 2,000, fewer on large networks; below 0 = none
 	Explain   bool  // write reasons for every lot
 }
+
+// defaultNodes is how many choices of visits are looked into unless told
+// otherwise: what a small computer does in seconds rather than minutes.
+func defaultNodes(arcs int) int { return max(100, min(2000, 100_000_000/(arcs+1))) }
 
 // Solve finds a plan of least cost and proves it. It returns *InvalidError for
 // a Problem that Validate refuses. When the budget is spent or ctx ends first,
@@ -23,6 +28,14 @@ func Solve(ctx context.Context, p *Problem, opt Options) (*Result, error) {
 		return nil, &InvalidError{Faults: bad}
 	}
 	n := build(p)
+	r := &Result{UnitG: p.UnitG, Status: Proven, Notes: notes}
+	if p.refined() {
+		if err := refine(ctx, p, n, opt, r); err != nil {
+			return nil, err
+		}
+		r.gaps()
+		return r, nil
+	}
 	s := newSimplex(n)
 	budget := opt.MaxPivots
 	switch {
@@ -33,7 +46,6 @@ func Solve(ctx context.Context, p *Problem, opt Options) (*Result, error) {
 	}
 	why := s.run(ctx, budget)
 
-	r := &Result{UnitG: p.UnitG, Status: Proven, Notes: notes}
 	r.Work = Work{Pivots: s.pivots, Nodes: n.nodes(), Arcs: n.arcs()}
 	extract(n, s.flow, r)
 	switch why {
@@ -64,10 +76,14 @@ func Solve(ctx context.Context, p *Problem, opt Options) (*Result, error) {
 		r.Reasons = explain(n, s, r)
 	}
 	r.Unavoidable = unavoidable(ctx, s, why, budget, r)
+	r.gaps()
+	return r, nil
+}
+
+func (r *Result) gaps() {
 	r.Gap = r.Value - r.Bound
 	r.GapPPM = partsPerMillion(r.Gap, r.Value)
 	r.ControllablePPM = partsPerMillion(r.Gap, r.Value-r.Unavoidable)
-	return r, nil
 }
 
 // unavoidable is the least price of leaving food uneaten that any plan pays. It

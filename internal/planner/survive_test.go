@@ -21,9 +21,13 @@ func each(xs []int64, v int64) {
 	}
 }
 
-// Odd gardens must neither crash the planner nor make it claim what is not so.
-func TestOddGardensAreSurvived(t *testing.T) {
-	t.Parallel()
+type oddGarden struct {
+	name   string
+	change func(p *Problem)
+	want   func(t *testing.T, r *Result)
+}
+
+func oddGardens() []oddGarden {
 	allLeft := func(t *testing.T, r *Result) {
 		if r.Totals.Fed != 0 || r.Totals.Overflow != r.Totals.Supply {
 			t.Errorf("nothing can be fed, yet %+v", r.Totals)
@@ -34,11 +38,7 @@ func TestOddGardensAreSurvived(t *testing.T) {
 			t.Errorf("value %d, gap %d ppm, %d ppm; all must be 0", r.Value, r.GapPPM, r.ControllablePPM)
 		}
 	}
-	cases := []struct {
-		name   string
-		change func(p *Problem)
-		want   func(t *testing.T, r *Result)
-	}{
+	return []oddGarden{
 		{"no lots", func(p *Problem) { p.Lots = nil }, nothing},
 		{"no bins", func(p *Problem) {
 			p.Bins = nil
@@ -161,7 +161,12 @@ func TestOddGardensAreSurvived(t *testing.T) {
 		}},
 		{"costs all alike", func(p *Problem) { p.Prices = Prices{Overflow: 1, Decline: 1}; p.Load = []Step{{100, 0}} }, nil},
 	}
-	for _, c := range cases {
+}
+
+// Odd gardens must neither crash the planner nor make it claim what is not so.
+func TestOddGardensAreSurvived(t *testing.T) {
+	t.Parallel()
+	for _, c := range oddGardens() {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			p := bigGarden(5, 8, 40, 14, 2, 6, 7)

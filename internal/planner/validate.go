@@ -147,6 +147,8 @@ func (v *validator) frame() {
 	v.between("prices.thaw_cost_per_unit", pr.Thaw, 0, MaxCost)
 	v.between("prices.carry_cost_per_unit_km", pr.Carry, 0, MaxCost)
 	v.between("prices.stand_in_cost_per_unit", pr.StandIn, 0, MaxCost)
+	v.between("prices.visit_cost", pr.Visit, 0, MaxCost)
+	v.between("container_units", p.ContainerUnits, 0, MaxUnits)
 	if n := len(p.Load); n == 0 || p.Load[n-1].UpToPct != 100 {
 		v.add("load.end", "load_steps", "the last step must end at 100 percent")
 	}
@@ -169,6 +171,7 @@ func (v *validator) frame() {
 		path := fmt.Sprintf("groups[%d]", i)
 		v.id(v.group, path, g.ID, i)
 		v.between(path+".max_pct_of_room", g.MaxPct, 0, 100)
+		v.between(path+".container_units", g.ContainerUnits, 0, MaxUnits)
 	}
 }
 
@@ -342,11 +345,22 @@ func (v *validator) totals() {
 		uint64(pr.Hold)*uint64(p.Days) + uint64(pr.Thaw) + uint64(carry) + uint64(pr.StandIn) + uint64(p.Load[len(p.Load)-1].Cost)
 	// A path through the tree meets each node at most once; nodes never outnumber arcs and lots.
 	steps := uint64(arcs) + uint64(len(p.Lots)) + uint64(len(p.Sites)*(p.Weeks()+1)) + 2
+	most := maxTotal
+	if p.refined() { // a fee may fall on one unit; reduced costs add up several ways
+		dearest += uint64(pr.Visit)
+		mass = max(mass, uint64(slots))
+		if over, s := bits.Mul64(steps, uint64(slices.Max(append(p.sizes(), 1)))); over > 0 {
+			steps = maxTotal
+		} else {
+			steps = s
+		}
+		most /= 8
+	}
 	for _, n := range []uint64{max(mass, 1), steps} {
 		hi, lo := bits.Mul64(dearest, n)
 		hi2, lo2 := bits.Mul64(lo, costScale)
-		if hi != 0 || hi2 != 0 || lo2 >= maxTotal {
-			v.add("cost.overflow", "prices", "prices times masses must stay below 2^62; the dearest way of one unit costs %d. Lower the prices or use a larger unit", dearest)
+		if hi != 0 || hi2 != 0 || lo2 >= most {
+			v.add("cost.overflow", "prices", "prices times masses must stay below 2^%d; the dearest way of one unit costs %d. Lower the prices or use a larger unit", bits.Len64(most)-1, dearest)
 			return
 		}
 	}

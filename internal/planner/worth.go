@@ -12,11 +12,13 @@ const (
 	CauseBedding  Cause = "bedding"  // ripe bedding of a site
 	CauseStandIn  Cause = "stand_in" // fresh-wetted bedding of a site
 	CauseFreezer  Cause = "freezer"  // a drawer
+	CauseVisit    Cause = "visit"    // a visit that is not worth its price
 )
 
 // Worth says what more of a binding limit would bring. CostPerUnit is how much
 // one more unit could lower the value, at most: limits that bind together can
-// make it less. SparedG puts the same in grams of uneaten food spared per
+// make it less. Where visits have a price it holds for the visits as planned; with
+// whole containers there is none, since a gram can make a container. SparedG puts the same in grams of uneaten food spared per
 // kilogram. A freezer's worth is for a larger drawer on every night.
 type Worth struct {
 	Cause       Cause  `json:"cause"`
@@ -117,7 +119,10 @@ func binding(n *network, s *simplex, feeding int32) bind {
 	full := sl.load + sl.step - 1
 	roomGain := max(0, -s.reduced(full))
 	load := bind{CauseCrowding, s.pot[sl.node] - s.pot[weekNode], roomGain}
-	if s.flow[full] == n.room[full] {
+	switch {
+	case n.shut != nil && n.shut[n.ref[group]]:
+		load.cause = CauseVisit
+	case s.flow[full] == n.room[full]:
 		load.cause = CauseRoom
 	}
 	best := bind{CauseGoEasy, s.pot[feeding] - s.pot[sl.node], max(0, -s.reduced(group))}
@@ -129,6 +134,9 @@ func binding(n *network, s *simplex, feeding int32) bind {
 		if b.price > best.price {
 			best = b
 		}
+	}
+	if n.per > 1 {
+		best.gain = 0 // known per container only
 	}
 	return best
 }
