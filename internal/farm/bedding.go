@@ -131,6 +131,19 @@ func (b BeddingBatch) Ready(on measure.Day) bool {
 	return n > 0 && b.Looks[n-1].Ready() && !on.Before(b.ReadyOn)
 }
 
+// ReadyFrom is the first day the batch may be laid, as far as can be told
+// today: today when it is ready, else the day it has aged. It must be looked at
+// first, so that is tomorrow at the earliest.
+func (b BeddingBatch) ReadyFrom(today measure.Day) measure.Day {
+	if b.Ready(today) {
+		return today
+	}
+	if b.ReadyOn.After(today) {
+		return b.ReadyOn
+	}
+	return today.Add(1)
+}
+
 // BeddingLook is a look at ageing bedding.
 type BeddingLook struct {
 	ID         uuid.UUID

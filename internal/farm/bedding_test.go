@@ -48,15 +48,17 @@ func TestABatchIsReadyWhenAgedAndLookedAt(t *testing.T) {
 		looks []farm.BeddingLook
 		on    measure.Day
 		ready bool
+		from  measure.Day
 	}{
-		"aged and looked at":    {[]farm.BeddingLook{sour, good}, b.ReadyOn, true},
-		"looked at too early":   {[]farm.BeddingLook{good}, b.ReadyOn.Add(-1), false},
-		"aged, never looked at": {nil, b.ReadyOn.Add(7), false},
-		"turned sour since":     {[]farm.BeddingLook{good, sour}, b.ReadyOn, false},
+		"aged and looked at":    {[]farm.BeddingLook{sour, good}, b.ReadyOn.Add(3), true, b.ReadyOn.Add(3)},
+		"looked at too early":   {[]farm.BeddingLook{good}, b.ReadyOn.Add(-2), false, b.ReadyOn},
+		"ageing still":          {nil, b.ReadyOn.Add(-7), false, b.ReadyOn},
+		"aged, never looked at": {nil, b.ReadyOn.Add(7), false, b.ReadyOn.Add(8)},
+		"turned sour since":     {[]farm.BeddingLook{good, sour}, b.ReadyOn, false, b.ReadyOn.Add(1)},
 	} {
 		b.Looks = c.looks
-		if b.Ready(c.on) != c.ready {
-			t.Errorf("%s: ready %t, want %t", name, b.Ready(c.on), c.ready)
+		if b.Ready(c.on) != c.ready || b.ReadyFrom(c.on) != c.from {
+			t.Errorf("%s: ready %t, from %s; want %t, %s", name, b.Ready(c.on), b.ReadyFrom(c.on), c.ready, c.from)
 		}
 	}
 	wrung := farm.BeddingBatch{StandIn: true, ReadyOn: s.BeddingReadyOn(started, true)}

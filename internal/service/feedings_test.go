@@ -201,7 +201,7 @@ func TestFoodAndBeddingReadBackPerBinWithoutWhatWasUndone(t *testing.T) {
 	for _, x := range hand.Values {
 		if x.Dry {
 			dryLeft += x.Grams
-		} else if aged += x.Grams; x.ReadyOn != kept.FedOn.Add(14) || x.LookedReady {
+		} else if aged += x.Grams; x.ReadyOn != kept.FedOn.Add(14) || x.LastLook != nil || x.ReadyFrom(kept.FedOn) != x.ReadyOn {
 			t.Errorf("the batch is %+v", x)
 		}
 	}

@@ -113,8 +113,7 @@ func (s *Service) records(g *gathered, asOf measure.Day, req farm.PlanRequest) (
 	return r, nil
 }
 
-// addBedding gathers the materials of each batch. A batch that a look found
-// ready is ready, whatever its age.
+// addBedding gathers the materials of each batch.
 func (r *planRecords) addBedding(stock []store.BeddingStock) {
 	at := map[uuid.UUID]int{}
 	for _, x := range stock {
@@ -126,11 +125,7 @@ func (r *planRecords) addBedding(stock []store.BeddingStock) {
 		if !seen {
 			i = len(r.bedding)
 			at[x.ID] = i
-			b := planBedding{ID: x.ID, Site: x.SiteID, ReadyOn: x.ReadyOn, StandIn: x.StandIn, MoisturePct: x.MoisturePct}
-			if x.LookedReady && b.ReadyOn.After(r.asOf) {
-				b.ReadyOn = r.asOf
-			}
-			r.bedding = append(r.bedding, b)
+			r.bedding = append(r.bedding, planBedding{ID: x.ID, Site: x.SiteID, ReadyOn: x.ReadyFrom(r.asOf), StandIn: x.StandIn, MoisturePct: x.MoisturePct})
 		}
 		r.bedding[i].Mass += x.Grams
 		r.bedding[i].Parts = append(r.bedding[i].Parts, planPart{x.Material, x.Grams})

@@ -117,9 +117,18 @@ type BeddingStock struct {
 	StandIn     bool        // a batch soaked and wrung out
 	StartedOn   measure.Day // a batch began to age; the day dry bedding came
 	ReadyOn     measure.Day // a batch counts as aged; dry bedding has none
-	LookedReady bool        // the last look found the batch ready
-	MoisturePct float64     // of a batch as it was made; 0 for dry bedding: the material's own
+	LastLook    *farm.BeddingLook
+	MoisturePct float64 // of a batch as it was made; 0 for dry bedding: the material's own
 	Grams       measure.Grams
+}
+
+// ReadyFrom is the first day a batch may be laid, as far as can be told today.
+func (x BeddingStock) ReadyFrom(today measure.Day) measure.Day {
+	b := farm.BeddingBatch{StandIn: x.StandIn, ReadyOn: x.ReadyOn}
+	if x.LastLook != nil {
+		b.Looks = []farm.BeddingLook{*x.LastLook}
+	}
+	return b.ReadyFrom(today)
 }
 
 type beddingStockRow struct {
@@ -140,9 +149,12 @@ type beddingStockRow struct {
 }
 
 func (r beddingStockRow) stock() (BeddingStock, error) {
-	look := farm.BeddingLook{TempC: orZero(r.TempC), RoomC: orZero(r.RoomC), Squeeze: farm.Squeeze(orZero(r.Squeeze)), Smell: farm.Smell(orZero(r.Smell))}
+	var look *farm.BeddingLook
+	if r.Squeeze != nil {
+		look = &farm.BeddingLook{TempC: orZero(r.TempC), RoomC: orZero(r.RoomC), Squeeze: farm.Squeeze(*r.Squeeze), Smell: farm.Smell(orZero(r.Smell))}
+	}
 	return BeddingStock{ID: r.ID, SiteID: r.Site, Material: r.Material, Dry: r.Dry, Reserve: r.Reserve, StandIn: r.StandIn,
-		StartedOn: r.StartedOn.Day, ReadyOn: r.ReadyOn.Day, LookedReady: look.Ready(), MoisturePct: r.MoisturePct, Grams: measure.Grams(r.Grams)}, nil
+		StartedOn: r.StartedOn.Day, ReadyOn: r.ReadyOn.Day, LastLook: look, MoisturePct: r.MoisturePct, Grams: measure.Grams(r.Grams)}, nil
 }
 
 // BeddingOnHand asks for all bedding with something left, dry first, then by
