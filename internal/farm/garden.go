@@ -120,14 +120,15 @@ type PlanPrices struct {
 }
 
 // DefaultSettings are what a new garden starts with (common practice, no
-// source, apart from the moisture bands, which are settings for the same reason).
+// source). No C:N figure for worm beds was found, so that band is the wide
+// "acceptable" one of The Composting Handbook (2022), Table 4.2 (secondary copy).
 func DefaultSettings() Settings {
 	return Settings{
 		Calendar: SeasonDates{Kind: Meteorological},
 		Sharing:  SharingRule{Kind: ShareEqually, ReservePct: 20},
 		Prices: PlanPrices{PerKgEaten: 10000, Per100mKg: 20, HoldPerKgDay: 10, ThawPerKg: 100,
 			LoadSlopes: [4]int64{0, 50, 200, 800}},
-		CarbonToNitrogen: Band{20, 35},
+		CarbonToNitrogen: Band{20, 60},
 		BeddingAgeDays:   14,
 		CoverMM:          50,
 		MoistDrained:     Band{70, 80},
