@@ -45,9 +45,9 @@ type WormAmount struct {
 func (m WormMethod) RelSDPermille() int {
 	switch m {
 	case WormsWeighed:
-		return 20
+		return 50
 	case WormsCounted:
-		return 200
+		return 150
 	case WormsSampled:
 		return 300
 	}

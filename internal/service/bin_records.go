@@ -26,22 +26,21 @@ type binPast struct {
 func newBinPast(h store.BinHistory) binPast {
 	p := binPast{h.From, map[uuid.UUID]*vermi.Record{}}
 	for _, x := range h.Opening.Values {
-		p.moved(x.Bin, h.From, x.Grams, vermi.ShareOfBed)
+		p.moved(x.Bin, h.From, x.Grams, farm.WormsShare.RelSDPermille())
 	}
 	for _, x := range h.Transfers.Values {
-		how := wormHow[x.Worms.Method]
 		if x.From.BinID == x.To.BinID {
-			p.moved(x.From.BinID, x.Day, -x.Lost, how)
+			p.moved(x.From.BinID, x.Day, -x.Lost, x.RelSDPermille)
 			continue
 		}
-		p.moved(x.From.BinID, x.Day, -x.Grams, how)
-		p.moved(x.To.BinID, x.Day, x.Grams-x.Lost, how)
+		p.moved(x.From.BinID, x.Day, -x.Grams, x.RelSDPermille)
+		p.moved(x.To.BinID, x.Day, x.Grams-x.Lost, x.RelSDPermille)
 	}
 	for _, x := range h.Harvests.Values {
 		r := p.of(x.BinID)
 		r.Harvests = append(r.Harvests, vermi.Harvest{On: vermiDay(x.Day), Section: x.SectionID.String(), Grams: x.Grams, Emptied: x.Emptied})
 		if x.WormsOut != nil {
-			p.moved(x.BinID, x.Day, -x.WormsGrams, wormHow[x.WormsOut.Method])
+			p.moved(x.BinID, x.Day, -x.WormsGrams, x.WormsOut.Method.RelSDPermille())
 		}
 	}
 	p.fed(h.Food.Values)
@@ -67,15 +66,12 @@ func (p binPast) of(bin uuid.UUID) *vermi.Record {
 	return r
 }
 
-var wormHow = map[farm.WormMethod]vermi.WormMethod{farm.WormsWeighed: vermi.WeighedClean, farm.WormsCounted: vermi.Counted,
-	farm.WormsSampled: vermi.Buckets, farm.WormsShare: vermi.ShareOfBed}
-
-func (p binPast) moved(bin uuid.UUID, on measure.Day, g measure.Grams, how vermi.WormMethod) {
+func (p binPast) moved(bin uuid.UUID, on measure.Day, g measure.Grams, relSDPermille int) {
 	if bin == uuid.Nil || g == 0 {
 		return
 	}
 	r := p.of(bin)
-	r.Transfers = append(r.Transfers, vermi.Transfer{On: vermiDay(on), Grams: g, How: how})
+	r.Transfers = append(r.Transfers, vermi.Transfer{On: vermiDay(on), Grams: g, RelSDPermille: relSDPermille})
 }
 
 // fed gathers the foods of one feeding, which come one after another.

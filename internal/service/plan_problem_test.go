@@ -66,7 +66,7 @@ func (r *planRecords) bin(n int, keepers ...uuid.UUID) *planBin {
 	s := farm.Section{ID: numbered('t', n), BinID: b.ID, Name: "face", Stage: farm.Feeding}
 	rec := bareRecord(b, []farm.Section{s}, r.asOf, r.materials)
 	rec.Bin.SetUpOn = rec.AsOf - 300
-	rec.Weighings = []vermi.WormWeighing{{On: rec.AsOf - 21, Grams: 2000, How: vermi.WeighedClean}}
+	rec.Weighings = []vermi.WormWeighing{{On: rec.AsOf - 21, Grams: 2000, RelSDPermille: farm.WormsWeighed.RelSDPermille()}}
 	r.bins = append(r.bins, planBin{Bin: b, Sections: []farm.Section{s}, Record: rec})
 	return &r.bins[len(r.bins)-1]
 }

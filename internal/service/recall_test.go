@@ -13,7 +13,7 @@ import (
 func anyRecord(asOf vermi.Day) vermi.Record {
 	return vermi.Record{AsOf: asOf, Bin: vermi.Bin{Shape: farm.Shape{Kind: farm.Box, LengthMM: 1200, WidthMM: 600, DepthMM: 450},
 		Method: farm.Batch, Status: farm.BinInUse, SetUpOn: asOf - 100},
-		Transfers: []vermi.Transfer{{On: asOf - 100, Grams: 1200, How: vermi.WeighedClean}},
+		Transfers: []vermi.Transfer{{On: asOf - 100, Grams: 1200, RelSDPermille: farm.WormsWeighed.RelSDPermille()}},
 		Feedings:  []vermi.Feeding{{On: asOf - 2, Food: []vermi.Food{{Material: "apples", Grams: 900}}}}}
 }
 

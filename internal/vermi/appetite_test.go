@@ -84,7 +84,7 @@ func TestMoreWormsNeverEatLess(t *testing.T) {
 // checked twice a week, graded by eye.
 func simulatedRecord(k, wormsG float64, weeks int, feedG measure.Grams) (Record, SimBin) {
 	b := plainBin()
-	r := Record{Bin: b, Transfers: []Transfer{{day(0), measure.Grams(wormsG), WeighedClean}}, AsOf: day(weeks * 7)}
+	r := Record{Bin: b, Transfers: []Transfer{{day(0), measure.Grams(wormsG), weighed}}, AsOf: day(weeks * 7)}
 	sim := NewSimBin(b, k, 2, wormsG, 12000, 75, 21)
 	for n := 0; n < weeks*7; n++ {
 		var fed Fed
@@ -119,7 +119,7 @@ func TestABinTeachesItsOwnAppetite(t *testing.T) {
 			t.Errorf("32 checks should outweigh the prior: %+v", got)
 		}
 		// A clean weighing settles the worms, and with them k.
-		r.Weighings = []WormWeighing{{r.AsOf, measure.Grams(sim.WormG), WeighedClean}}
+		r.Weighings = []WormWeighing{{r.AsOf, measure.Grams(sim.WormG), weighed}}
 		after := Estimate(r).Appetite.Rate.K
 		if after.P95-after.P05 >= got.K.P95-got.K.P05 {
 			t.Errorf("a weighing must narrow k: %+v then %+v", got.K, after)

@@ -53,7 +53,7 @@ func TestDecayIsFirstOrderAndDoublesEveryTenDegrees(t *testing.T) {
 
 func TestPlainFoodIsEatenBeforeCitrusPeel(t *testing.T) {
 	t.Parallel()
-	r := Record{AsOf: day(5), Bin: plainBin(), Transfers: []Transfer{{day(-1), 1000, WeighedClean}},
+	r := Record{AsOf: day(5), Bin: plainBin(), Transfers: []Transfer{{day(-1), 1000, weighed}},
 		Feedings: []Feeding{{day(0), "", []Food{{"citrus_peel", 1000}, {"vegetable_trimmings", 1000}}}}}
 	b := Estimate(r).Backlog
 	left := map[farm.Group]float64{}
@@ -69,7 +69,7 @@ func TestPlainFoodIsEatenBeforeCitrusPeel(t *testing.T) {
 }
 
 func fedOnce(left farm.FoodLeft, ticks ...string) Record {
-	r := Record{AsOf: day(4), Bin: plainBin(), Transfers: []Transfer{{day(-1), 500, WeighedClean}},
+	r := Record{AsOf: day(4), Bin: plainBin(), Transfers: []Transfer{{day(-1), 500, weighed}},
 		Feedings: []Feeding{{day(0), "", []Food{{"bread", 500}, {"vegetable_trimmings", 1500}}}}}
 	if left != "" {
 		r.Checks = []Check{{On: day(4), Left: left, LeftOf: ticks}}

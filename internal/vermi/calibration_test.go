@@ -63,7 +63,7 @@ func normQuantile(p float64) float64 {
 
 func calibrationBin(k, capacity, wormsG float64, weeks int) (Record, SimBin) {
 	b := plainBin()
-	r := Record{Bin: b, Transfers: []Transfer{{day(0), measure.Grams(wormsG), Buckets}}, AsOf: day(weeks * 7)}
+	r := Record{Bin: b, Transfers: []Transfer{{day(0), measure.Grams(wormsG), sampled}}, AsOf: day(weeks * 7)}
 	sim := NewSimBin(b, k, capacity, wormsG, 12000, 75, 20)
 	for n := range weeks * 7 {
 		var fed Fed

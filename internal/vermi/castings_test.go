@@ -19,7 +19,7 @@ func TestCastingsFollowTheDryMassBalance(t *testing.T) {
 }
 
 func worked(days int, tempC float64) Record {
-	r := Record{AsOf: day(days), Bin: plainBin(), Transfers: []Transfer{{day(-1), 1500, WeighedClean}},
+	r := Record{AsOf: day(days), Bin: plainBin(), Transfers: []Transfer{{day(-1), 1500, weighed}},
 		Sections: []Section{{ID: "a", Stage: farm.Maturing, StartedOn: day(0)}, {ID: "b", Stage: farm.Feeding, StartedOn: day(0)}},
 		Feedings: []Feeding{{day(0), "a", []Food{{"mixed_kitchen_scraps", 10000}}}}}
 	for n := 0; n <= days; n += 10 {

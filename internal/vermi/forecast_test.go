@@ -166,7 +166,7 @@ func TestABinFullOfFoodHasNoRoom(t *testing.T) {
 
 func TestANewBinIsFedAQuarterAtFirst(t *testing.T) {
 	t.Parallel()
-	r := Record{AsOf: day(6), Bin: plainBin(), Transfers: []Transfer{{day(0), 1000, WeighedClean}}}
+	r := Record{AsOf: day(6), Bin: plainBin(), Transfers: []Transfer{{day(0), 1000, weighed}}}
 	r.Bin.SetUpOn = day(0)
 	fresh := Estimate(r).Appetite.PerDayG.Mean
 	r.Bin.SetUpOn = day(-200)
@@ -178,7 +178,7 @@ func TestANewBinIsFedAQuarterAtFirst(t *testing.T) {
 func TestASplitLeavesThePublishedDensity(t *testing.T) {
 	t.Parallel()
 	r := steady()
-	r.Weighings = []WormWeighing{{day(100), 3600, WeighedClean}}
+	r.Weighings = []WormWeighing{{day(100), 3600, weighed}}
 	st := Estimate(r)
 	split, ok := SplitAdvice(st, DefaultSettings())
 	if !ok {

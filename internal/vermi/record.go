@@ -109,40 +109,16 @@ const (
 
 // Transfer is live worms into the bin (positive) or out of it (negative).
 type Transfer struct {
-	On    Day
-	Grams measure.Grams
-	How   WormMethod
+	On            Day
+	Grams         measure.Grams
+	RelSDPermille int // relative standard deviation of the mass
 }
 
 // WormWeighing is the whole live stock of the bin, measured.
 type WormWeighing struct {
-	On    Day
-	Grams measure.Grams
-	How   WormMethod
-}
-
-// WormMethod is how a worm mass was got.
-type WormMethod string
-
-// Ways of getting a worm mass, surest first.
-const (
-	WeighedClean WormMethod = "weighed_clean"
-	Counted      WormMethod = "counted"
-	Buckets      WormMethod = "buckets" // worm-rich bedding with a sampled worm fraction
-	ShareOfBed   WormMethod = "share_of_bed"
-)
-
-// RelativeError is the relative standard error of a worm mass (chosen here, no source).
-func (w WormMethod) RelativeError() float64 {
-	switch w {
-	case WeighedClean:
-		return 0.05
-	case Counted:
-		return 0.15
-	case Buckets:
-		return 0.3
-	}
-	return 0.4
+	On            Day
+	Grams         measure.Grams
+	RelSDPermille int // relative standard deviation of the mass
 }
 
 // Harvest is castings taken out of a section.

@@ -14,7 +14,7 @@ import (
 // steady is a bin in good order: fed weekly, covered, checked yesterday.
 func steady() Record {
 	bed := 20.0
-	r := Record{AsOf: day(100), Bin: plainBin(), Transfers: []Transfer{{day(-1), 1500, WeighedClean}},
+	r := Record{AsOf: day(100), Bin: plainBin(), Transfers: []Transfer{{day(-1), 1500, weighed}},
 		Sections: []Section{{ID: "bed", Stage: farm.Feeding, StartedOn: day(0)}}}
 	for n := 0; n <= 98; n += 7 {
 		r.Feedings = append(r.Feedings, Feeding{day(n), "bed", []Food{{"vegetable_trimmings", 1100}, {"apples", 400}}})
@@ -81,8 +81,8 @@ func TestEachSignCallsForItsAdvice(t *testing.T) {
 		"turn_overdue":  func(r *Record) { r.Bin.Drained = false },
 		"quarantine":    func(r *Record) { r.Bin.Status = farm.BinQuarantine },
 		"hungry":        func(r *Record) { r.AsOf = day(112) },
-		"thin_stock":    func(r *Record) { r.Weighings = []WormWeighing{{day(99), 60, WeighedClean}} },
-		"crowded":       func(r *Record) { r.Weighings = []WormWeighing{{day(99), 3600, WeighedClean}} },
+		"thin_stock":    func(r *Record) { r.Weighings = []WormWeighing{{day(99), 60, weighed}} },
+		"crowded":       func(r *Record) { r.Weighings = []WormWeighing{{day(99), 3600, weighed}} },
 		"harvest_ready": func(r *Record) {
 			r.Sections = append(slices.Clone(r.Sections), Section{"old", farm.Maturing, day(-150)})
 			r.Feedings = append(slices.Clone(r.Feedings), Feeding{day(-100), "old", []Food{{"apples", 4000}}})
@@ -152,7 +152,7 @@ func TestWhatComesLaterIsNotKnownYet(t *testing.T) {
 	r := steady()
 	want := Estimate(r)
 	r.Checks = append(slices.Clone(r.Checks), Check{On: day(101), Smell: farm.SmellAmmonia})
-	r.Weighings = []WormWeighing{{day(101), 10, WeighedClean}}
+	r.Weighings = []WormWeighing{{day(101), 10, weighed}}
 	r.Feedings = append(slices.Clone(r.Feedings), Feeding{day(101), "bed", []Food{{"apples", 90000}}})
 	if got := Estimate(r); !reflect.DeepEqual(want, got) {
 		t.Error("entries after the day changed the state of the day")
@@ -250,7 +250,7 @@ func drawRecord(t *rapid.T) Record {
 		r.Checks = append(r.Checks, c)
 	}
 	for range rapid.IntRange(0, 3).Draw(t, "transfers") {
-		r.Transfers = append(r.Transfers, Transfer{day(when.Draw(t, "day")), measure.Grams(rapid.IntRange(-3000, 3000).Draw(t, "g")), Buckets})
+		r.Transfers = append(r.Transfers, Transfer{day(when.Draw(t, "day")), measure.Grams(rapid.IntRange(-3000, 3000).Draw(t, "g")), sampled})
 	}
 	return r
 }

@@ -251,10 +251,10 @@ func (r *Record) runStock(first Day, rates []float64, capacityG, surfaceM2 float
 	for i := range rates {
 		day := first + Day(i)
 		for ; it < len(r.Transfers) && r.Transfers[it].On <= day; it++ {
-			b.move(float64(r.Transfers[it].Grams), r.Transfers[it].How.RelativeError())
+			b.move(float64(r.Transfers[it].Grams), relativeError(r.Transfers[it].RelSDPermille))
 		}
 		for ; iw < len(r.Weighings) && r.Weighings[iw].On <= day; iw++ {
-			logL += b.see(float64(r.Weighings[iw].Grams), r.Weighings[iw].How.RelativeError())
+			logL += b.see(float64(r.Weighings[iw].Grams), relativeError(r.Weighings[iw].RelSDPermille))
 		}
 		for ; ic < len(r.Checks) && r.Checks[ic].On <= day; ic++ {
 			if kg, n := lookDensity(r.Checks[ic]); n > 0 && b.mean > 0 {
@@ -266,6 +266,9 @@ func (r *Record) runStock(first Day, rates []float64, capacityG, surfaceM2 float
 	}
 	return out, logL
 }
+
+// relativeError is a spread as a fraction; no mass of worms is known exactly.
+func relativeError(permille int) float64 { return float64(max(1, permille)) / 1000 }
 
 func lookDensity(c Check) (kgPerM2 float64, sections int) {
 	for _, s := range c.Sections {

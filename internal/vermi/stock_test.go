@@ -9,6 +9,9 @@ import (
 	"pgregory.net/rapid"
 )
 
+// Spreads of worm masses, in per mille.
+var weighed, sampled = farm.WormsWeighed.RelSDPermille(), farm.WormsSampled.RelSDPermille()
+
 func TestLifeHistoryAgreesWithThePublishedTable(t *testing.T) {
 	t.Parallel()
 	// Species table of Eisenia fetida: 3.8 cocoons a week, 83.2 % hatch, 3.3
@@ -72,12 +75,12 @@ func plainBin() Bin {
 
 func TestWeighingNarrowsTheStock(t *testing.T) {
 	t.Parallel()
-	r := Record{AsOf: day(60), Bin: plainBin(), Transfers: []Transfer{{day(-190), 1000, Buckets}}}
+	r := Record{AsOf: day(60), Bin: plainBin(), Transfers: []Transfer{{day(-190), 1000, sampled}}}
 	for n := -190; n <= 60; n += 7 {
 		r.Feedings = append(r.Feedings, Feeding{On: day(n), Food: []Food{{"vegetable_trimmings", 1500}}})
 	}
 	before := Estimate(r).Worms
-	r.Weighings = []WormWeighing{{day(58), 1800, WeighedClean}}
+	r.Weighings = []WormWeighing{{day(58), 1800, weighed}}
 	after := Estimate(r).Worms
 	if (after.P95-after.P05)/after.Mean >= (before.P95-before.P05)/before.Mean {
 		t.Errorf("a weighing must narrow: %+v then %+v", before, after)
@@ -91,11 +94,11 @@ func TestWeighingNarrowsTheStock(t *testing.T) {
 func TestCapacityIsLearnedFromWeighings(t *testing.T) {
 	t.Parallel()
 	history := func(end measure.Grams) Record {
-		r := Record{AsOf: day(300), Bin: plainBin(), Transfers: []Transfer{{day(-150), 600, WeighedClean}}}
+		r := Record{AsOf: day(300), Bin: plainBin(), Transfers: []Transfer{{day(-150), 600, weighed}}}
 		for n := -150; n <= 300; n += 7 {
 			r.Feedings = append(r.Feedings, Feeding{On: day(n), Food: []Food{{"vegetable_trimmings", 2000}}})
 		}
-		r.Weighings = []WormWeighing{{day(200), end, WeighedClean}, {day(290), end, WeighedClean}}
+		r.Weighings = []WormWeighing{{day(200), end, weighed}, {day(290), end, weighed}}
 		return r
 	}
 	small, large := Estimate(history(600)).CapacityG, Estimate(history(2400)).CapacityG
@@ -110,7 +113,7 @@ func TestMoreWormsComeOutAsMoreWorms(t *testing.T) {
 		g := measure.Grams(rapid.IntRange(10, 5000).Draw(t, "g"))
 		more := g + measure.Grams(rapid.IntRange(0, 5000).Draw(t, "more"))
 		at := func(g measure.Grams) float64 {
-			return Estimate(Record{AsOf: day(40), Bin: plainBin(), Transfers: []Transfer{{day(0), g, WeighedClean}}}).Worms.Mean
+			return Estimate(Record{AsOf: day(40), Bin: plainBin(), Transfers: []Transfer{{day(0), g, weighed}}}).Worms.Mean
 		}
 		if a, b := at(g), at(more); a > b+1e-6 || math.IsNaN(a) {
 			t.Fatalf("%d g became %g g, %d g became %g g", g, a, more, b)
