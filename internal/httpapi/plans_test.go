@@ -27,8 +27,9 @@ func newFortnight(t *testing.T) fortnight {
 	f.bin = p.in("POST", "/bins", wedge("Bin 3", f.site, p.member)).want(201).text("id")
 	card := p.in("POST", "/dry-bedding", doc{"material": "corrugated_cardboard", "site_id": f.site, "amount": weighed("60"),
 		"occurred_at": "2026-09-08T09:00:00Z"}).want(201).text("id")
-	p.in("POST", "/bedding-batches", doc{"site_id": f.site, "water": doc{"value": "40", "unit": "L"},
-		"parts": []doc{{"dry_bedding_id": card, "amount": weighed("40")}}, "occurred_at": "2026-09-10T09:00:00Z"}).want(201)
+	batch := p.in("POST", "/bedding-batches", doc{"site_id": f.site, "water": doc{"value": "40", "unit": "L"},
+		"parts": []doc{{"dry_bedding_id": card, "amount": weighed("40")}}, "occurred_at": "2026-09-10T09:00:00Z"}).want(201).text("id")
+	p.in("POST", "/bedding-batches/"+batch+"/looks", doc{"temperature_c": 16, "room_c": 16, "squeeze": 3, "smell": "earth"}).want(201)
 	return f
 }
 
