@@ -195,9 +195,9 @@ func TestAWedgeHasOneFeedingSection(t *testing.T) {
 	if made.text("id") != again.text("id") || made.Header.Get("Location") != "/v1/gardens/"+p.garden+at+"/"+made.text("id") {
 		t.Errorf("%s after %s at %s", again.Raw, made.Raw, made.Header.Get("Location"))
 	}
-	p.in("PATCH", at+"/"+face, doc{"stage": "feeding"}, "If-Match", `"2"`).refused(422, "section.stage", "/stage")
+	p.in("PATCH", at+"/"+face, doc{"stage": "feeding"}, "If-Match", `"2"`).refused(409, "section.stage", "/stage")
 	p.in("PATCH", at+"/"+face, doc{"stage": "maturing", "name": "start", "position": 0}, "If-Match", `"2"`).want(200)
-	p.in("PATCH", at+"/"+face, doc{"stage": "working"}, "If-Match", `"3"`).refused(422, "section.stage", "/stage")
+	p.in("PATCH", at+"/"+face, doc{"stage": "working"}, "If-Match", `"3"`).refused(409, "section.stage", "/stage")
 	p.in("PATCH", at+"/"+face, doc{"name": "x"}, "If-Match", `"2"`).refused(412, "version.stale", "")
 	if got := p.pages(at, 1); !slices.Equal(got, []string{face, made.text("id")}) {
 		t.Errorf("in order %v", got)

@@ -108,7 +108,7 @@ func TestAHarvestFromWhereFoodIsWorkedIsRefused(t *testing.T) {
 	p := newEdge(t).newGarden("maren@lowfield.example")
 	for _, m := range []farm.Method{farm.Wedge, farm.Windrow, farm.Trays, farm.FlowThrough} {
 		b := p.newBed(m, farm.BinInUse, fedSections)
-		p.harvest(b, 2, "3").refused(422, "harvest.stage", "/section_id")
+		p.harvest(b, 2, "3").refused(409, "harvest.stage", "/section_id")
 		p.harvest(b, 1, "3").want(201)
 	}
 	batch := p.newBed(farm.Batch, farm.BinInUse, oneFeeding)

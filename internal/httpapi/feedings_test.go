@@ -190,7 +190,7 @@ func TestWhatCannotBeFedIsRefused(t *testing.T) {
 		refused(409, "feeding.exists", "/id")
 	p.in("PATCH", "/bins/"+f.bin+"/sections/"+f.section, doc{"stage": "maturing"}, "If-Match", `"2"`).want(200)
 	p.in("POST", "/feedings", doc{"bin_id": f.bin, "section_id": f.section, "unrecorded": []doc{{"material": "apples", "amount": weighed("1")}}}).
-		refused(422, "section.stage", "/section_id")
+		refused(409, "section.stage", "/section_id")
 }
 
 func TestABinIsFedByItsKeepers(t *testing.T) {

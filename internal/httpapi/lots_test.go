@@ -282,7 +282,7 @@ func TestNoMoreLeavesALotThanItHolds(t *testing.T) {
 	at := "/lots/" + id
 	p.in("POST", at+"/spoilage", doc{"destination": "landfill", "amount": weighed("5.001")}).refused(409, "lot.empty", "/amount")
 	p.in("POST", at+"/overflow", doc{"overflow_place_id": heap, "amount": weighed("6")}).refused(409, "lot.empty", "/amount")
-	p.in("POST", at+"/overflow", doc{"overflow_place_id": idle}).refused(422, "overflow.inactive", "/overflow_place_id")
+	p.in("POST", at+"/overflow", doc{"overflow_place_id": idle}).refused(409, "overflow.inactive", "/overflow_place_id")
 	p.in("POST", at+"/overflow", doc{"overflow_place_id": uuid.NewString()}).refused(404, "overflow.not_found", "")
 	p.in("POST", at+"/storage", doc{"storage": "freezer", "part": weighed("5.5")}).refused(409, "lot.empty", "/part")
 	p.in("POST", at+"/storage", doc{"storage": "freezer", "site_id": uuid.NewString()}).refused(404, "site.not_found", "/site_id")

@@ -76,7 +76,7 @@ func TestALureThatCannotBeIsRefused(t *testing.T) {
 	b, other := p.wormy(), p.newBed(farm.Wedge, farm.BinInUse, lureStages)
 	at := "/bins/" + b.id + "/lures"
 	begin := doc{"section_id": b.sections[0]}
-	p.in("POST", at, doc{"section_id": b.sections[1]}).refused(422, "section.stage", "/section_id")
+	p.in("POST", at, doc{"section_id": b.sections[1]}).refused(409, "section.stage", "/section_id")
 	p.in("POST", at, doc{"section_id": other.sections[0]}).refused(404, "section.not_found", "/section_id")
 	p.in("POST", at, doc{"section_id": b.sections[0], "unfed_since": "2026-10-06"}).refused(422, "lure.invalid", "/unfed_since")
 	jon.in("POST", at, begin).refused(403, "bin.not_yours", "")
@@ -94,7 +94,7 @@ func TestALureThatCannotBeIsRefused(t *testing.T) {
 	p.in("POST", "/lures/"+uuid.NewString()+"/steps", doc{"kind": "dusted"}).refused(404, "lure.not_found", "")
 	p.in("POST", steps, doc{"kind": "dusted"}).want(201)
 	p.in("POST", steps, doc{"kind": "lifted"}).refused(422, "lure.invalid", "/worms")
-	p.in("POST", steps, doc{"kind": "lifted", "worms": live("1"), "to_section_id": b.sections[0]}).refused(422, "section.stage", "/to_section_id")
+	p.in("POST", steps, doc{"kind": "lifted", "worms": live("1"), "to_section_id": b.sections[0]}).refused(409, "section.stage", "/to_section_id")
 	p.in("POST", steps, doc{"kind": "lifted", "worms": live("1"), "to_section_id": other.sections[1]}).refused(404, "section.not_found", "/to_section_id")
 }
 

@@ -34,7 +34,6 @@ var exactStatus = map[farm.Code]int{
 	"request.media_type": http.StatusUnsupportedMediaType,
 	"request.key_reused": http.StatusUnprocessableEntity,
 	"request.in_flight":  http.StatusConflict,
-	"request.too_many":   http.StatusTooManyRequests,
 	"cursor.invalid":     http.StatusBadRequest,
 	"role.forbidden":     http.StatusForbidden,
 	"bin.not_yours":      http.StatusForbidden,
@@ -57,13 +56,15 @@ var exactStatus = map[farm.Code]int{
 	"report.unbalanced": http.StatusInternalServerError,
 	"report.negative":   http.StatusInternalServerError,
 	"report.altered":    http.StatusInternalServerError,
+	"report.day":        http.StatusInternalServerError,
+	"report.flow":       http.StatusInternalServerError,
+	"server.fault":      http.StatusInternalServerError,
 }
 
 // reasonStatus sorts the rest by their reason: what is not there, what the
 // present state or stock forbids.
 var reasonStatus = map[string]int{
 	"not_found":  http.StatusNotFound,
-	"forbidden":  http.StatusForbidden,
 	"empty":      http.StatusConflict,
 	"none":       http.StatusConflict,
 	"short":      http.StatusConflict,
@@ -73,7 +74,10 @@ var reasonStatus = map[string]int{
 	"stale":      http.StatusConflict,
 	"taken":      http.StatusConflict,
 	"name_taken": http.StatusConflict,
-	"used":       http.StatusConflict,
+	"stage":      http.StatusConflict,
+	"quarantine": http.StatusConflict,
+	"in_use":     http.StatusConflict,
+	"inactive":   http.StatusConflict,
 	"exists":     http.StatusConflict,
 	"reversed":   http.StatusConflict,
 	"rejected":   http.StatusConflict,
@@ -96,7 +100,6 @@ var titles = map[int]string{
 	415: "Wrong media type",
 	422: "A rule refuses it",
 	428: "Say which version you read",
-	429: "Too many requests",
 	500: "A fault of ours",
 	503: "Not able to serve just now",
 }
@@ -109,7 +112,6 @@ func problemOf(err error, requestID string) api.Problem {
 	}
 	if e == nil {
 		e = farm.Refuse("server.fault", "", "Something went wrong on our side. Request %s is in the log.", requestID)
-		return problem(e, http.StatusInternalServerError, requestID)
 	}
 	return problem(e, statusOf(e.Code), requestID)
 }
@@ -164,7 +166,7 @@ func (s *Server) refuse(err error, c echo.Context) {
 	switch p.Status {
 	case http.StatusUnauthorized:
 		h.Set("WWW-Authenticate", "Bearer")
-	case http.StatusServiceUnavailable, http.StatusTooManyRequests:
+	case http.StatusServiceUnavailable:
 		if h.Get("Retry-After") == "" {
 			h.Set("Retry-After", "2")
 		}

@@ -161,7 +161,7 @@ func TestATransferThatMakesNoSenseIsRefused(t *testing.T) {
 	p.move(outside("a breeder"), a.at(0), live("500")).want(201)
 	p.move(a.at(0), a.at(0), live("10")).refused(422, "transfer.same_section", "/to/section_id")
 	p.move(outside("a breeder"), outside("a school"), live("10")).refused(422, "transfer.invalid", "/to/outside")
-	p.move(outside("a breeder"), b.at(0), live("10")).refused(422, "transfer.quarantine", "/to/bin_id")
+	p.move(outside("a breeder"), b.at(0), live("10")).refused(409, "transfer.quarantine", "/to/bin_id")
 	p.move(a.at(0), closed.at(0), live("10")).refused(409, "bin.state", "/to/bin_id")
 	p.move(a.at(0), doc{}, live("10")).refused(422, "transfer.invalid", "/to/bin_id")
 	p.move(a.at(0), doc{"bin_id": b.id}, live("10")).refused(422, "transfer.invalid", "/to/section_id")
