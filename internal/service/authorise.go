@@ -15,7 +15,7 @@ func authorise(m farm.Member, a farm.Action) error {
 	if m.Role.May(a) {
 		return nil
 	}
-	return farm.Refuse("role.forbidden", "", "a %s of this garden may not do this (%s)", m.Role, a)
+	return farm.Refuse("role.forbidden", "", "your role, %s, may not do this (%s)", m.Role, a)
 }
 
 // noGarden is the answer for a garden that does not exist and for one that is
