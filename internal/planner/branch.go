@@ -49,7 +49,7 @@ func (f *visitSearch) run() {
 	}
 	f.judge()
 	f.bound = f.certified()
-	if f.beaten(f.bound) || !f.slopes(min(25, trials)) || !f.improve(fix, min(trials/2, 2*len(fix))) || f.beaten(f.bound) {
+	if f.beaten(f.bound) || !f.slopes(min(25, trials)) || f.beaten(f.bound) {
 		return
 	}
 	bound, ok := f.ascend(fix, w, min(trials, 400))
@@ -58,7 +58,7 @@ func (f *visitSearch) run() {
 		return
 	}
 	f.settle(fix, bound)
-	if !f.improve(fix, min(trials/8, 20*len(fix))) || f.beaten(f.bound) {
+	if !f.improve(fix, min(trials/4, 20*len(fix))) || f.beaten(f.bound) {
 		return
 	}
 	f.branch(fix, w)
@@ -82,10 +82,11 @@ func (f *visitSearch) branch(fix []int8, w []int64) {
 		}
 		nd := &branchNode{bound: bound, order: made, fix: fix}
 		made++
-		if nd.on, nd.doubt = f.doubtful(fix); nd.on >= 0 {
+		nd.on, nd.doubt = f.doubtful(fix)
+		if nd.on >= 0 {
 			heap.Push(open, nd)
-		}
-		return true // with no slot to branch on, judge has seen the best plan under fix
+		} // with no free slot left, judge has seen the best plan under fix
+		return true
 	}
 	if !add(fix, nil, slotFree) {
 		return
@@ -133,7 +134,7 @@ func (f *visitSearch) bounded(fix []int8, w []int64) (int64, bool) {
 }
 
 // doubtful is the free slot to branch on, and how far its true cost exceeds its
-// price; -1 when every price is true and the flow is the best under fix. Among
+// price; any free slot when there is no doubt; -1 when none is free. Among
 // slots with a doubt it takes the one where both choices promise the largest rise
 // of the bound, as far as branching on it has shown so far (pseudo-costs: Benichou
 // and others, Mathematical Programming 1, 1971).
@@ -141,13 +142,16 @@ func (f *visitSearch) doubtful(fix []int8) (at int32, doubt int64) {
 	at = -1
 	best := -1.0
 	for i := range f.n.slots {
-		if fix[i] != slotFree || f.load[i] == 0 || f.fee[i] == 0 {
+		if fix[i] != slotFree || f.most[i] == 0 || f.fee[i] == 0 {
 			continue
 		}
-		d := f.doubt(i)
-		if d <= 0 {
+		if at < 0 {
+			at, doubt = int32(i), 1
+		}
+		if f.load[i] == 0 {
 			continue
 		}
+		d := max(1, f.doubt(i))
 		score := max(1, f.rise[0].of(i, d)) * max(1, f.rise[1].of(i, d))
 		if score > best {
 			at, doubt, best = int32(i), d, score

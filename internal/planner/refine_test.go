@@ -364,3 +364,52 @@ func TestCheckFindsWrongVisitsAndPartContainers(t *testing.T) {
 		}
 	}
 }
+
+// Every choice of visits is tried: without a price and with the other bin-days
+// closed, what is left is a mere flow.
+func TestNoChoiceOfVisitsIsCheaperThanAProvenPlan(t *testing.T) {
+	t.Parallel()
+	tried := 0
+	rapid.Check(t, func(t *rapid.T) {
+		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 8))
+		p := smallGarden(r, 3, 8, 6)
+		refineGarden(r, p)
+		p.Prices.Visit = max(p.Prices.Visit, 1)
+		var open [][2]int
+		for b := range p.Bins {
+			for d, room := range p.Bins[b].Room {
+				if room > 0 {
+					open = append(open, [2]int{b, d})
+				}
+			}
+		}
+		if len(open) > 7 {
+			return
+		}
+		got := solved(t, p, Options{})
+		if faults := Check(p, got); len(faults) > 0 {
+			t.Fatal(faults)
+		}
+		tried++
+		for choice := range 1 << len(open) {
+			q := clone(t, p)
+			q.Prices.Visit = 0
+			for k, s := range open {
+				if choice>>k&1 == 0 {
+					q.Bins[s[0]].Room[s[1]] = 0
+				}
+			}
+			one := solved(t, q, Options{})
+			fed := map[[2]any]bool{}
+			for _, f := range one.Feedings {
+				fed[[2]any{f.Bin, f.Day}] = true
+			}
+			if value := one.Value + int64(len(fed))*p.Prices.Visit; value < got.Bound || got.Status == Proven && value < got.Value {
+				t.Fatalf("bound %d, value %d, %s; visits %b cost %d", got.Bound, got.Value, got.Status, choice, value)
+			}
+		}
+	})
+	if tried == 0 {
+		t.Error("no garden was small enough")
+	}
+}

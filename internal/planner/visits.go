@@ -173,8 +173,13 @@ func (f *visitSearch) envelope(i int, left int64) {
 			slope, last, f.tangent[i] = v, k, x
 		}
 	}
-	for k := int32(0); k <= last; k++ {
-		f.cost[s.load+k] = slope
+	if last < 0 {
+		return
+	}
+	for k := range s.step { // later steps are dearer, but for rounding and beyond the most
+		if e := s.load + k; k <= last || f.cost[e] < slope {
+			f.cost[e] = slope
+		}
 	}
 }
 
@@ -190,7 +195,7 @@ func (f *visitSearch) solve() bool {
 	if f.maxPivots >= 0 {
 		budget = max(0, f.maxPivots-f.s.pivots)
 	}
-	switch f.s.run(f.ctx, budget) {
+	switch f.s.rerun(f.ctx, budget) {
 	case pivotsOut:
 		f.stopped = StoppedByPivots
 		return false
@@ -280,13 +285,29 @@ func (f *visitSearch) settle(fix []int8, bound int64) int {
 	return fixed
 }
 
-// certified is the proven cost of the present flow at the present costs.
+// certified is a lower bound for every flow at the present costs, from the
+// potentials alone (linear programming duality): supplies at their potentials,
+// less what full arcs could save. It rests on nothing the search did; for a
+// cheapest flow it equals its cost, or the search was wrong.
 func (f *visitSearch) certified() int64 {
-	value, err := certify(f.n, f.cost, f.s.flow, f.s.pot)
-	if err != nil && f.err == nil {
-		f.err = fmt.Errorf("planner: certificate refused: %w", err)
+	n, pot := f.n, f.s.pot
+	var dual int64
+	for v, m := range n.supply {
+		dual += m * pot[v]
 	}
-	return value
+	for e, c := range f.cost {
+		if r := c + pot[n.to[e]] - pot[n.from[e]]; r < 0 {
+			if f.s.flow[e] != n.room[e] && f.err == nil {
+				f.err = fmt.Errorf("planner: certificate refused: arc %d: more could flow at reduced cost %d", e, r)
+				return 0
+			}
+			dual += r * n.room[e]
+		}
+	}
+	if value := f.s.value(); dual != value && f.err == nil {
+		f.err = fmt.Errorf("planner: certificate refused: dual value %d differs from cost %d", dual, value)
+	}
+	return dual
 }
 
 // polish finds the cheapest plan with the visits of the best one.
