@@ -5,6 +5,7 @@
 #   need.sh test-postgres     the same, or another way to a server that the tests know
 #   need.sh gcc               a C compiler, for Go's race detector
 #   need.sh glpk              glpsol, to compare plans with
+#   need.sh curl jq           what the README's walk is typed with
 #
 # It says what it installs. Debian's own Postgres cluster is neither made nor started: Midden keeps one of its own.
 set -eu
@@ -94,6 +95,12 @@ for what in "$@"; do
 		can_install || missing glpsol "GLPK's command-line solver (Debian: glpk-utils)"
 		install glpk-utils
 		have_glpk
+		;;
+	curl | jq)
+		command -v "$what" >/dev/null && continue
+		can_install || missing "$what" "$what"
+		install "$what"
+		command -v "$what" >/dev/null
 		;;
 	*)
 		say "unknown: $what"
