@@ -69,20 +69,25 @@ func (t *trough) lay(laid farm.BeddingLaid, how ledger.Method, from side) {
 }
 
 // stood is the bin as it stood before the feeding, by what was read with it.
-func (s *Service) stood(bin farm.Bin, day measure.Day, g farm.Garden, k feedKnown) vermi.State {
+// It is nil for a bulk load.
+func (s *Service) stood(bin farm.Bin, day measure.Day, g farm.Garden, k feedKnown) *vermi.State {
+	if s.bulk {
+		return nil
+	}
 	keeping := s.keeping(day, g, k.sites.Values, k.overrides.Values)
-	return s.recall.state(newBinPast(k.history).record(keeping, bin, k.sections.Values))
+	state := s.recall.state(newBinPast(k.history).record(keeping, bin, k.sections.Values))
+	return &state
 }
 
 // warn says what speaks against the feeding, the bin having stood so.
-func (t *trough) warn(before vermi.State) {
+func (t *trough) warn(before *vermi.State) {
 	m := vermi.Meal{Frozen: t.frozen, CoverMM: t.feed.CoverMM, BeddingG: t.feed.BeddingMass(), Unaged: t.unaged, Status: t.bin.Status,
 		Materials: map[string]farm.Material{}}
 	for _, l := range t.feed.Lots {
 		m.Food = append(m.Food, vermi.Food{Material: l.Material, Grams: l.Net})
 		m.Materials[l.Material] = t.materials[l.Material].Material
 	}
-	for _, n := range vermi.Concerns(m, &before, vermiSettings(t.Garden.Settings)) {
+	for _, n := range vermi.Concerns(m, before, vermiSettings(t.Garden.Settings)) {
 		t.feed.Warnings = append(t.feed.Warnings, farm.Warning{Code: n.Code, Urgency: n.Urgency.String(), Do: n.Do, Why: n.Why, Caution: n.Caution, Source: n.Source})
 	}
 	t.feed.Warnings = t.feed.Warnings[:min(len(t.feed.Warnings), mostWarnings)]

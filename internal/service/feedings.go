@@ -86,11 +86,15 @@ func (s *Service) lockFeed(tx *store.Tx, in FeedIn) feedKnown {
 		batches, dry = append(batches, b.BatchID), append(dry, b.DryID)
 		accounts, amounts = append(accounts, ledger.BeddingAccount(b.id())), append(amounts, b.Amount)
 	}
-	return feedKnown{cared: s.lockCared(tx, in.BinID, in.OccurredAt),
+	k := feedKnown{cared: s.lockCared(tx, in.BinID, in.OccurredAt),
 		made: made[store.FeedingSeen]{tx.FeedingContent(in.ID), tx.Feeding(in.ID)}, section: tx.LockSection(in.BinID, in.SectionID),
 		lots: tx.LockLots(lots...), batches: tx.BeddingBatchesByID(batches), dry: tx.DryBeddingByID(dry),
-		stocks: tx.LockStocks(s.from(in.OccurredAt), accounts...), overrides: tx.MaterialOverrides(), vessels: vessels(&tx.Batch, amounts...),
-		sections: tx.Sections(in.BinID), sites: tx.AllSites(), history: tx.BinHistory(in.BinID, s.from(in.OccurredAt).Add(-rememberedDays))}
+		stocks: tx.LockStocks(s.from(in.OccurredAt), accounts...), overrides: tx.MaterialOverrides(), vessels: vessels(&tx.Batch, amounts...)}
+	if !s.bulk {
+		k.sections, k.sites = tx.Sections(in.BinID), tx.AllSites()
+		k.history = tx.BinHistory(in.BinID, s.from(in.OccurredAt).Add(-rememberedDays))
+	}
+	return k
 }
 
 // Feed books scraps and bedding into a section, in one entry. Scraps that

@@ -21,6 +21,7 @@ type Options struct {
 	Passwords *auth.Passwords
 	Signer    *auth.Signer // of access tokens; nil: nobody can sign in
 	PlanSlots int          // plans worked out at a time; 0: one per processor
+	Bulk      bool         // for loading years of records: feedings are not held against the bin's past, which costs most of their time
 }
 
 // Service runs the use cases. Safe for concurrent use.
@@ -35,11 +36,12 @@ type Service struct {
 	signer       *auth.Signer
 	plans        planSlots
 	recall       recall // states of bins, by their records
+	bulk         bool
 }
 
 // New makes a service.
 func New(o Options) *Service {
-	s := &Service{store: o.Store, clock: o.Clock, ids: o.IDs, catalogue: map[string]farm.Material{}, passwords: o.Passwords, signer: o.Signer, plans: newPlanSlots(o.PlanSlots)}
+	s := &Service{store: o.Store, clock: o.Clock, ids: o.IDs, catalogue: map[string]farm.Material{}, passwords: o.Passwords, signer: o.Signer, plans: newPlanSlots(o.PlanSlots), bulk: o.Bulk}
 	if s.ids == nil {
 		s.ids = func() uuid.UUID { return uuid.Must(uuid.NewV7()) }
 	}
