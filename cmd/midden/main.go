@@ -29,6 +29,7 @@ type commands struct {
 	Serve      serveCommand      `cmd:"" help:"Serve the API until interrupted."`
 	Migrate    migrateCommand    `cmd:"" help:"Bring the database's schema up or down, or tell its version."`
 	Account    accountCommand    `cmd:"" help:"Make accounts."`
+	Demo       demoCommand       `cmd:"" help:"Make and show an invented garden, and serve it."`
 	Check      checkCommand      `cmd:"" help:"Recompute every balance from the entries and report what differs."`
 	Plan       planCommand       `cmd:"" help:"Work out a plan for the bins, or solve and check planning problems."`
 	Import     importCommand     `cmd:"" help:"Take in a log of scraps received, all of it or nothing."`

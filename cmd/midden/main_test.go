@@ -32,7 +32,7 @@ func TestHelpNamesEveryCommand(t *testing.T) {
 	if got.code != exitOK {
 		t.Fatalf("%+v", got)
 	}
-	for _, name := range []string{"serve", "migrate up", "migrate down", "migrate version", "account create", "check", "import", "plan preview", "plan solve", "plan check", "openapi", "signing-key", "config", "version"} {
+	for _, name := range []string{"serve", "migrate up", "migrate down", "migrate version", "account create", "demo", "check", "import", "plan preview", "plan solve", "plan check", "openapi", "signing-key", "config", "version"} {
 		if !strings.Contains(got.stdout, name) {
 			t.Errorf("help does not name %q", name)
 		}
