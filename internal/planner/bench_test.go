@@ -102,3 +102,25 @@ func refinedPlan(b *testing.B, name string, containers bool) {
 func BenchmarkMediumVisits(b *testing.B)     { refinedPlan(b, "medium", false) }
 func BenchmarkMediumContainers(b *testing.B) { refinedPlan(b, "medium", true) }
 func BenchmarkSlack1Visits(b *testing.B)     { refinedPlan(b, "slack1", false) }
+
+// BenchmarkMediumSpareRoomVisits has the medium garden's bins and lots of 2 to
+// 8 kg: with room to spare, visits are the hardest to choose. The search is cut
+// short; gap-ppm says how near it got.
+func BenchmarkMediumSpareRoomVisits(b *testing.B) {
+	in := readInstance(b, "medium")
+	for i := range in.Lots {
+		in.Lots[i].Mass = int64(20 * (1 + i%4))
+	}
+	p := in.problem()
+	p.Prices.Visit = in.VisitCost
+	b.ReportAllocs()
+	cpu := cpuMS(b)
+	for b.Loop() {
+		r, err := Solve(context.Background(), p, Options{MaxNodes: 100})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.ReportMetric(float64(r.GapPPM), "gap-ppm")
+	}
+	b.ReportMetric((cpuMS(b)-cpu)/float64(b.N), "cpu-ms/op")
+}
