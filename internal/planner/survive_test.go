@@ -335,7 +335,12 @@ func plannedOrRefused(t interface {
 
 func FuzzAnyProblemIsPlannedOrRefused(f *testing.F) {
 	for seed := range uint64(4) {
-		data, err := json.Marshal(smallGarden(rand.New(rand.NewPCG(seed, 9)), 2, 3, 3))
+		r := rand.New(rand.NewPCG(seed, 9))
+		p := smallGarden(r, 2, 3, 3)
+		if seed%2 == 1 {
+			refineGarden(r, p)
+		}
+		data, err := json.Marshal(p)
 		if err != nil {
 			f.Fatal(err)
 		}
@@ -352,6 +357,9 @@ func TestAnyNumberMayBeExtreme(t *testing.T) {
 	extreme := []int64{-1, 0, 1, 2, 99, 100, 101, 366, 1 << 20, 1 << 29, 1 << 31, MaxUnits - 1, MaxUnits, MaxUnits + 1, 1 << 62, math.MaxInt64, math.MinInt64}
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawGarden(t)
+		if rapid.Bool().Draw(t, "refined") {
+			p = drawRefined(t)
+		}
 		data, err := json.Marshal(p)
 		if err != nil {
 			t.Fatal(err)
