@@ -54,8 +54,10 @@ fuzz: ## Fuzz every target for FUZZTIME (10s) each
 		$(GO) test -run='^$$' -fuzz="^$${func#func }\$$" -fuzztime=$(FUZZTIME) "./$$(dirname $$file)" </dev/null || exit 1; \
 	done
 
-bench: ## Run the benchmarks (PKG=…, BENCH=pattern)
+bench: build ## Measure intake and reads side by side with pgbench and a bare handler, then run the benchmarks
 	@deploy/need.sh test-postgres
+	@$(GO) build -o bin/bench ./internal/bench
+	$(WITHPG) bin/bench -midden bin/midden $(BENCHFLAGS)
 	$(WITHPG) $(GO) test -run='^$$' -bench='$(BENCH)' -benchmem $(PKG)
 
 cover: ## Measure what the tests reach; writes bin/cover.html
