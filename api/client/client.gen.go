@@ -3674,6 +3674,7 @@ type ReportEmissions struct {
 
 // ReportFlows The season's scraps, in whole grams.
 type ReportFlows struct {
+	// AcceptedG Received less rejected; below zero when more was rejected than came, as what came the season before may be.
 	AcceptedG       int64 `json:"accepted_g"`
 	BinToElsewhereG int64 `json:"bin_to_elsewhere_g"`
 
