@@ -156,7 +156,7 @@ func (tx *Tx) begin() error {
 	asked := tx.pending.QueuedQueries
 	tx.pending = pgx.Batch{}
 	tx.queue(`BEGIN ISOLATION LEVEL READ COMMITTED`)
-	tx.openScope()
+	tx.openScope(setWrite)
 	tx.pending.QueuedQueries = append(tx.pending.QueuedQueries, asked...)
 	return nil
 }
