@@ -1,6 +1,7 @@
 package httpapi
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"log/slog"
@@ -160,7 +161,11 @@ func (s *Server) refuse(err error, c echo.Context) {
 	id := requestID(c)
 	p := problemOf(err, id)
 	if p.Status == http.StatusInternalServerError {
-		s.log.ErrorContext(c.Request().Context(), "request failed", slog.String("request_id", id), slog.Any("error", err))
+		level := slog.LevelError
+		if errors.Is(err, context.Canceled) {
+			level = slog.LevelInfo // whoever asked has gone; nobody reads the answer
+		}
+		s.log.Log(c.Request().Context(), level, "request failed", slog.String("request_id", id), slog.Any("error", err))
 	}
 	h := c.Response().Header()
 	switch p.Status {
