@@ -8,6 +8,7 @@ WITHPG    = $(GO) run ./internal/pgtest/cmd/withpg
 # Time for each fuzz target.
 FUZZTIME ?= 10s
 BENCH    ?= .
+GENERATED = api/api.gen.go api/client/client.gen.go
 
 .DEFAULT_GOAL := help
 .PHONY: help build demo test check generate verify lint fuzz bench cover new-migration golden
@@ -35,9 +36,9 @@ generate: ## Generate api/ from openapi/openapi.yaml
 
 verify: ## Fail when generated code, go.mod or an import arrow is off
 	@mkdir -p bin
-	@rm -rf bin/before && mkdir -p bin/before && cp api/api.gen.go api/client/client.gen.go bin/before
+	@rm -rf bin/before && mkdir -p bin/before && for f in $(GENERATED); do cp $$f bin/before/$$(basename $$f).txt; done
 	$(GO) generate ./api/...
-	@for f in api/api.gen.go api/client/client.gen.go; do cmp $$f bin/before/$$(basename $$f) || \
+	@for f in $(GENERATED); do cmp $$f bin/before/$$(basename $$f).txt || \
 		{ echo "$$f was out of date; it is generated anew: commit it" >&2; exit 1; }; done
 	$(GO) mod tidy -diff
 	$(GO) test -count=1 ./internal/archtest
