@@ -7,7 +7,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 )
 
 func TestTheDemoIsLoadedOnceAndThenServed(t *testing.T) {
@@ -31,18 +30,36 @@ func TestTheDemoIsLoadedOnceAndThenServed(t *testing.T) {
 		t.Errorf("printed only, it shows sign-in details, or no end of the load:\n%s", progress)
 	}
 
-	ctx, stop := context.WithTimeout(t.Context(), 5*time.Second)
+	ctx, stop := context.WithCancel(t.Context())
 	defer stop()
-	out, progress, err = demo(ctx, DemoRequest{Seed: 2, Weeks: 4})
+	var o untilServing
+	var p bytes.Buffer
+	o.stop = stop
+	err = Demo(ctx, settings(t, map[string]string{"MIDDEN_DATA_DIR": dir}), Options{}, DemoRequest{Seed: 2, Weeks: 4}, &o, &p)
 	if err != nil && ctx.Err() == nil {
 		t.Fatal(err)
 	}
+	out, progress = o.String(), p.String()
 	if !strings.Contains(progress, "not loaded again") {
 		t.Errorf("the second start says %q", progress)
 	}
 	if strings.Count(out, "password") != 3 || !strings.Contains(out, "Serving at http://127.0.0.1:") {
 		t.Errorf("the second start shows no three people to sign in as:\n%s", out)
 	}
+}
+
+// untilServing stops the demo once it has told where it serves.
+type untilServing struct {
+	bytes.Buffer
+	stop context.CancelFunc
+}
+
+func (w *untilServing) Write(b []byte) (int, error) {
+	n, err := w.Buffer.Write(b)
+	if strings.Contains(w.String(), "Serving at") {
+		w.stop()
+	}
+	return n, err
 }
 
 func TestTheDemoKeepsOutOfAFolderThatHoldsARealGarden(t *testing.T) {
