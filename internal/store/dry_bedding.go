@@ -47,12 +47,13 @@ func (r dryRow) dry() (DryOnHand, error) {
 	}, OnHand: measure.Grams(r.OnHand), Reversed: r.Reversed}, nil
 }
 
+// See selectLot for why what is left is looked up this way.
 const selectDry = `
 	SELECT d.dry_bedding_id, d.material, d.site_id, d.reserve, d.entered, d.net_g, d.rel_sd_permille, d.note, d.entry_id,
 	       d.received_at, d.received_on, d.recorded_at, d.recorded_by, coalesce(h.latest_g, 0) AS on_hand_g,
 	       EXISTS (SELECT FROM midden.entries r WHERE r.garden_id = midden.garden() AND r.reverses = d.entry_id) AS reversed
-	  FROM midden.dry_bedding d LEFT JOIN midden.stock_heads h
-	    ON h.garden_id = d.garden_id AND h.account = 'bedding:' || d.dry_bedding_id AND h.substance = 'bedding/' || d.material
+	  FROM midden.dry_bedding d LEFT JOIN LATERAL (SELECT s.latest_g FROM midden.stock_heads s WHERE s.garden_id = midden.garden()
+	       AND s.account = 'bedding:' || d.dry_bedding_id AND s.substance = 'bedding/' || d.material OFFSET 0) h ON true
 	 WHERE d.garden_id = midden.garden()`
 
 // DryBedding asks for one receipt of dry bedding with what is left of it.

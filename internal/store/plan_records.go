@@ -5,7 +5,10 @@ import "midden/internal/farm"
 // LotsOnHand asks for every lot with something left that was not turned away,
 // in the order of their ids: for planning.
 func (b *Batch) LotsOnHand() *Rows[LotOnHand] {
-	return fetchAll(b, lotRow.lot, selectLot+` AND h.latest_g > 0 AND l.status <> 'rejected' ORDER BY l.lot_id`)
+	return fetchAll(b, lotRow.lot, selectLot+` AND l.status <> 'rejected'
+		AND l.lot_id = ANY (ARRAY(SELECT split_part(s.account, ':', 2)::uuid FROM midden.stock_heads s
+		     WHERE s.garden_id = midden.garden() AND s.account >= 'lot:' AND s.account < 'lot;' AND s.held))
+		ORDER BY l.lot_id`)
 }
 
 // AllSites asks for every site, used or not, by name: for planning.
