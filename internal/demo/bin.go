@@ -314,7 +314,7 @@ func (b *bin) rationOf(c farm.Check, days int, rng *rand.Rand) float64 {
 	most := 0.7 * 1000 * b.fedSurfaceM2() * float64(days) // the common surface load
 	switch c.FoodLeft {
 	case farm.LeftNone:
-		b.rationG = min(b.rationG*1.12, 1.2*most)
+		b.rationG = min(b.rationG*1.2, 1.2*most)
 	case farm.LeftHalf:
 		b.rationG *= 0.85
 	case farm.LeftMost:

@@ -140,7 +140,7 @@ func litres(n int) measure.Quantity {
 func (s *story) addHouseholds(ctx context.Context) error {
 	late := max(1, s.o.Weeks*3/4)
 	usual := func(i int) giver {
-		g := giver{comes: 0.26 + 0.22*s.rng.Float64(), grams: 1450 + 1700*s.rng.Float64(), weighs: s.chance(0.65)}
+		g := giver{comes: 0.26 + 0.22*s.rng.Float64(), grams: 1300 + 1500*s.rng.Float64(), weighs: s.chance(0.65)}
 		if i%3 == 2 {
 			g.joined = s.rng.IntN(late)
 		}

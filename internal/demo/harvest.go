@@ -176,9 +176,9 @@ func (b *bin) screened(g float64) {
 // giveAway hands castings out, most in spring and to those who brought scraps.
 func (s *story) giveAway(ctx context.Context) error {
 	month := s.day.Month()
-	times := 1
+	times := 3
 	if month >= 3 && month <= 6 || month == 9 || month == 10 {
-		times = 4
+		times = 9
 	}
 	for range times {
 		c := s.readyCastings()

@@ -89,7 +89,7 @@ func (s *story) relieve(ctx context.Context) error {
 			fresh += l.left
 		}
 	}
-	over := fresh - 0.7*s.weeklyNeed()
+	over := fresh - 1.05*s.weeklyNeed()
 	if over < 3000 {
 		return nil
 	}
