@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"midden/internal/auth"
 	"midden/internal/config"
 	"midden/internal/demo"
@@ -42,6 +44,9 @@ func Demo(ctx context.Context, cfg Config, o Options, r DemoRequest, out, progre
 	if _, err := os.Stat(filepath.Join(cfg.DataDir, told)); err != nil && !fresh {
 		return fmt.Errorf("demo: %s holds something else than a demo garden that was loaded to its end; "+
 			"set MIDDEN_DATA_DIR to another folder, or remove this one if a load into it was cut short", cfg.DataDir)
+	}
+	if r.Print { // nobody will call
+		cfg.Listen = "127.0.0.1:0"
 	}
 	o.Embedded = true
 	p := New(cfg, o)
@@ -130,6 +135,11 @@ func (p *Program) loadDemo(ctx context.Context, r DemoRequest, progress io.Write
 		return service.Actor{}, nil, err
 	}
 	defer st.Close()
+	growing, err := p.watchGrowth(ctx)
+	if err != nil {
+		return service.Actor{}, nil, err
+	}
+	defer func() { err = errors.Join(err, growing.conn.Close(context.WithoutCancel(ctx))) }()
 	began := p.now()
 	clock := &demo.Clock{}
 	detailed := service.Options{Store: st, Clock: clock.Now, IDs: demo.IDs(r.Seed, clock), PlanSlots: 1}
@@ -139,7 +149,10 @@ func (p *Program) loadDemo(ctx context.Context, r DemoRequest, progress io.Write
 		Bulk:    service.New(bulk),
 		Service: service.New(detailed),
 		Clock:   clock, Now: began, Seed: r.Seed, Weeks: r.Weeks, Password: auth.GeneratePassword,
-		Tell: func(x demo.Progress) { fmt.Fprintf(progress, "%3d %%  %s  %s\n", x.Percent, x.Day, x.What) },
+		Tell: func(x demo.Progress) {
+			growing.reached(ctx, x.Percent)
+			fmt.Fprintf(progress, "%3d %%  %s  %s\n", x.Percent, x.Day, x.What)
+		},
 	})
 	if err != nil {
 		return service.Actor{}, nil, err
@@ -151,6 +164,31 @@ func (p *Program) loadDemo(ctx context.Context, r DemoRequest, progress io.Write
 		return service.Actor{}, nil, err
 	}
 	return done.Coordinator, done.Logins, nil
+}
+
+// growth has Postgres look at its tables again while they grow from nothing:
+// what it plans for empty ones reads all rows of a garden for one of them, and
+// its own look comes round only every minute.
+type growth struct {
+	conn *pgx.Conn
+	done int // looks so far
+}
+
+// growthMarks are the percents of a load at which to look.
+var growthMarks = [...]int{0, 1, 4, 9, 16, 30, 50, 75}
+
+func (p *Program) watchGrowth(ctx context.Context) (*growth, error) {
+	conn, err := pgx.Connect(ctx, p.db.ownerDSN)
+	return &growth{conn: conn}, err
+}
+
+func (g *growth) reached(ctx context.Context, percent int) {
+	if g.done == len(growthMarks) || percent < growthMarks[g.done] {
+		return
+	}
+	g.done++
+	// Without it the load is slower, and that is all.
+	_, _ = g.conn.Exec(ctx, "ANALYZE")
 }
 
 // showDemo checks the ledger and prints the garden.
