@@ -140,7 +140,8 @@ func (tx *Tx) queueStock(moves []ledger.Move) {
 		h.account, h.substance, h.net)
 	// The heads are locked, and this statement sees what their last holder
 	// committed. It writes each moved day and every later day with movement,
-	// so the CHECK judges only what would be true in the end.
+	// so the CHECK judges only what would be true in the end. Later days are
+	// looked up by key for each holding: joined, the whole garden would be read.
 	tx.queue(`
 		WITH delta AS (
 			SELECT u.account, u.substance, u.day, u.net
@@ -150,9 +151,11 @@ func (tx *Tx) queueStock(moves []ledger.Move) {
 		), touched AS (
 			SELECT account, substance, day FROM delta
 			UNION
-			SELECT s.account, s.substance, s.day
-			  FROM since f JOIN midden.stock_days s
-			    ON s.garden_id = midden.garden() AND s.account = f.account AND s.substance = f.substance AND s.day > f.day
+			SELECT f.account, f.substance, s.day
+			  FROM since f CROSS JOIN LATERAL (
+			       SELECT d.day FROM midden.stock_days d
+			        WHERE d.garden_id = midden.garden() AND d.account = f.account AND d.substance = f.substance AND d.day > f.day
+			       OFFSET 0) s
 		)
 		INSERT INTO midden.stock_days AS s (garden_id, account, substance, day, net_g, closing_g)
 		SELECT midden.garden(), t.account, t.substance, t.day,
