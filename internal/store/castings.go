@@ -52,7 +52,11 @@ func (r castingsRow) lot() (CastingsOnHand, error) {
 	return CastingsOnHand{l, measure.Grams(r.OnHandG)}, nil
 }
 
-// See selectLot for why what is left is looked up this way.
+// heldCastings is what is left of lot l. See selectLot for why it is looked up
+// this way.
+const heldCastings = `LEFT JOIN LATERAL (SELECT s.latest_g FROM midden.stock_heads s WHERE s.garden_id = midden.garden()
+	       AND s.account = 'castings:' || l.castings_lot_id AND s.substance = 'castings' OFFSET 0) h ON true`
+
 const selectCastings = `
 	SELECT l.castings_lot_id, t.harvest_id, l.bin_id, l.section_id, l.harvested_on, l.stage, t.mass_g AS harvested_g,
 	       coalesce(h.latest_g, 0) AS on_hand_g,
@@ -61,8 +65,7 @@ const selectCastings = `
 	         WHERE s.garden_id = midden.garden() AND s.castings_lot_id = l.castings_lot_id) AS steps
 	  FROM midden.castings_lots l
 	  JOIN midden.harvests t ON t.garden_id = l.garden_id AND t.castings_lot_id = l.castings_lot_id
-	  LEFT JOIN LATERAL (SELECT s.latest_g FROM midden.stock_heads s WHERE s.garden_id = midden.garden()
-	       AND s.account = 'castings:' || l.castings_lot_id AND s.substance = 'castings' OFFSET 0) h ON true
+	  ` + heldCastings + `
 	 WHERE l.garden_id = midden.garden()`
 
 // CastingsLot asks for one castings lot with what is left of it.

@@ -63,7 +63,6 @@ func (b *Batch) CastingsOf(days measure.DayRange) *Row[int64] {
 	return fetchValue[int64](b, `
 		SELECT coalesce(sum(coalesce(h.latest_g, 0) + coalesce((SELECT sum(t.mass_g) FROM midden.giveaways t
 		         WHERE t.garden_id = midden.garden() AND t.castings_lot_id = l.castings_lot_id AND NOT `+wasReversed+`), 0)), 0)::bigint
-		  FROM midden.castings_lots l LEFT JOIN midden.stock_heads h
-		    ON h.garden_id = l.garden_id AND h.account = 'castings:' || l.castings_lot_id AND h.substance = 'castings'
+		  FROM midden.castings_lots l `+heldCastings+`
 		 WHERE l.garden_id = midden.garden() AND l.harvested_on >= $1 AND l.harvested_on < $2`, dayArg(days.Start), dayArg(days.End))
 }
