@@ -87,12 +87,7 @@ func (s *Service) ReceiveDryBedding(ctx context.Context, a Actor, garden uuid.UU
 
 // DryBeddings lists dry bedding, the latest first.
 func (s *Service) DryBeddings(ctx context.Context, a Actor, garden uuid.UUID, f store.DryFilter, p store.Page) (store.List[store.DryOnHand], error) {
-	var page *store.Paged[store.DryOnHand]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.DryBeddings(f, p) })
-	if err != nil {
-		return store.List[store.DryOnHand]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[store.DryOnHand] { return b.DryBeddings(f, p) })
 }
 
 // BatchStart is what a batch of bedding is made from. A part without an amount

@@ -60,12 +60,7 @@ func (s *Service) CreateBin(ctx context.Context, a Actor, garden uuid.UUID, in f
 
 // Bins lists bins by name.
 func (s *Service) Bins(ctx context.Context, a Actor, garden uuid.UUID, f store.BinFilter, p store.Page) (store.List[farm.Bin], error) {
-	var page *store.Paged[farm.Bin]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Bins(f, p) })
-	if err != nil {
-		return store.List[farm.Bin]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[farm.Bin] { return b.Bins(f, p) })
 }
 
 // Bin is one bin. It refuses with bin.not_found.

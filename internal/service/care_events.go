@@ -155,10 +155,5 @@ func (h shelf) layBedding(c *farm.CareEvent, bin farm.Bin, k careKnown) (ledger.
 
 // CareEvents lists care events, the latest first.
 func (s *Service) CareEvents(ctx context.Context, a Actor, garden uuid.UUID, f BinDays, p Page) (List[farm.CareEvent], error) {
-	var page *store.Paged[farm.CareEvent]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.CareEvents(f, p) })
-	if err != nil {
-		return List[farm.CareEvent]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[farm.CareEvent] { return b.CareEvents(f, p) })
 }

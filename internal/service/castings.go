@@ -159,12 +159,7 @@ func (w *castingsWork) step(in CastingsStepNew, back farm.Bin) (store.CastingsOn
 
 // CastingsLots lists castings lots, the latest harvest first.
 func (s *Service) CastingsLots(ctx context.Context, a Actor, garden uuid.UUID, f store.CastingsFilter, p store.Page) (store.List[store.CastingsOnHand], error) {
-	var page *store.Paged[store.CastingsOnHand]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.CastingsLots(f, p) })
-	if err != nil {
-		return store.List[store.CastingsOnHand]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[store.CastingsOnHand] { return b.CastingsLots(f, p) })
 }
 
 // CastingsLot is one castings lot. It refuses with castings.not_found.

@@ -67,10 +67,5 @@ func inOrderOf(sections []farm.Section, looks []farm.SectionLook) {
 
 // Checks lists checks, the latest first.
 func (s *Service) Checks(ctx context.Context, a Actor, garden uuid.UUID, f BinDays, p Page) (List[farm.Check], error) {
-	var page *store.Paged[farm.Check]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Checks(f, p) })
-	if err != nil {
-		return List[farm.Check]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[farm.Check] { return b.Checks(f, p) })
 }

@@ -37,12 +37,7 @@ func (s *Service) CreateContainer(ctx context.Context, a Actor, garden uuid.UUID
 
 // Containers lists the garden's containers by name, for any member.
 func (s *Service) Containers(ctx context.Context, a Actor, garden uuid.UUID, p store.Page) (store.List[farm.Container], error) {
-	var page *store.Paged[farm.Container]
-	_, _, err := s.read(ctx, a, garden, anyone, func(b *store.Batch) { page = b.Containers(p) })
-	if err != nil {
-		return store.List[farm.Container]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, anyone, func(b *store.Batch) *store.Paged[farm.Container] { return b.Containers(p) })
 }
 
 // UpdateContainer changes a container at the version the person has read. What

@@ -83,12 +83,7 @@ func (w *Work) checkCover(c farm.Cover, keeper, standIn *store.Row[farm.Member],
 
 // Covers lists covers, the soonest first.
 func (s *Service) Covers(ctx context.Context, a Actor, garden uuid.UUID, f store.CoverFilter, p store.Page) (store.List[farm.Cover], error) {
-	var page *store.Paged[farm.Cover]
-	_, _, err := s.read(ctx, a, garden, farm.SeePeople, func(b *store.Batch) { page = b.Covers(f, p) })
-	if err != nil {
-		return store.List[farm.Cover]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.SeePeople, func(b *store.Batch) *store.Paged[farm.Cover] { return b.Covers(f, p) })
 }
 
 // UpdateCover changes the stand-in, days or handover of a cover at the version

@@ -53,12 +53,7 @@ func (w *Work) workWindow(win farm.Window) (farm.Window, error) {
 
 // Windows lists drop-off windows, the soonest first, for any member.
 func (s *Service) Windows(ctx context.Context, a Actor, garden uuid.UUID, f store.WindowFilter, p store.Page) (store.List[store.WindowLoad], error) {
-	var page *store.Paged[store.WindowLoad]
-	_, _, err := s.read(ctx, a, garden, anyone, func(b *store.Batch) { page = b.Windows(f, p) })
-	if err != nil {
-		return store.List[store.WindowLoad]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, anyone, func(b *store.Batch) *store.Paged[store.WindowLoad] { return b.Windows(f, p) })
 }
 
 // Window is one drop-off window, for any member. It refuses with window.not_found.

@@ -99,12 +99,7 @@ func (w *Work) recipient(g farm.Giveaway) ledger.Account {
 
 // Giveaways lists giveaways, the latest first.
 func (s *Service) Giveaways(ctx context.Context, a Actor, garden uuid.UUID, f store.GiveawayFilter, p store.Page) (store.List[farm.Giveaway], error) {
-	var page *store.Paged[farm.Giveaway]
-	_, _, err := s.read(ctx, a, garden, farm.HandOut, func(b *store.Batch) { page = b.Giveaways(f, p) })
-	if err != nil {
-		return store.List[farm.Giveaway]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.HandOut, func(b *store.Batch) *store.Paged[farm.Giveaway] { return b.Giveaways(f, p) })
 }
 
 // GiveawayLabel is the text for the bag. It refuses with giveaway.not_found.

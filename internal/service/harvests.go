@@ -159,10 +159,5 @@ func (b wormBooks) closing(on measure.Day) measure.Grams {
 
 // Harvests lists harvests, the latest first.
 func (s *Service) Harvests(ctx context.Context, a Actor, garden uuid.UUID, f store.BinDays, p store.Page) (store.List[farm.Harvest], error) {
-	var page *store.Paged[farm.Harvest]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Harvests(f, p) })
-	if err != nil {
-		return store.List[farm.Harvest]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[farm.Harvest] { return b.Harvests(f, p) })
 }

@@ -40,12 +40,7 @@ func (s *Service) CreateHousehold(ctx context.Context, a Actor, garden uuid.UUID
 
 // Households lists households by name; those erased are left out.
 func (s *Service) Households(ctx context.Context, a Actor, garden uuid.UUID, prefix string, p store.Page) (store.List[farm.Household], error) {
-	var page *store.Paged[farm.Household]
-	_, _, err := s.read(ctx, a, garden, farm.SeePeople, func(b *store.Batch) { page = b.Households(prefix, p) })
-	if err != nil {
-		return store.List[farm.Household]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.SeePeople, func(b *store.Batch) *store.Paged[farm.Household] { return b.Households(prefix, p) })
 }
 
 // Household is one household. It refuses with household.not_found.

@@ -53,12 +53,7 @@ func (w *Work) checkIssue(i farm.Issue) error {
 
 // Issues lists the issues of a class, the newest first.
 func (s *Service) Issues(ctx context.Context, a Actor, garden uuid.UUID, f store.IssueFilter, p store.Page) (store.List[farm.Issue], error) {
-	var page *store.Paged[farm.Issue]
-	_, _, err := s.read(ctx, a, garden, farm.AnswerIssues, func(b *store.Batch) { page = b.Issues(f, p) })
-	if err != nil {
-		return store.List[farm.Issue]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.AnswerIssues, func(b *store.Batch) *store.Paged[farm.Issue] { return b.Issues(f, p) })
 }
 
 // Issue is one of a class. It refuses with the class's not_found.

@@ -21,12 +21,7 @@ type (
 
 // Entries lists entries of the ledger, the newest recorded first.
 func (s *Service) Entries(ctx context.Context, a Actor, garden uuid.UUID, f store.EntryFilter, p store.Page) (store.List[store.Recorded], error) {
-	var page *store.Paged[store.Recorded]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Entries(f, p) })
-	if err != nil {
-		return store.List[store.Recorded]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[store.Recorded] { return b.Entries(f, p) })
 }
 
 // Entry is one entry. It refuses with entry.not_found.
@@ -41,12 +36,7 @@ func (s *Service) Entry(ctx context.Context, a Actor, garden, id uuid.UUID) (sto
 // Stock lists what lots, sections' worms, bedding batches and castings lots
 // hold at the end of a day; the zero day is with everything entered so far.
 func (s *Service) Stock(ctx context.Context, a Actor, garden uuid.UUID, on measure.Day, kind ledger.AccountKind, p store.Page) (store.List[store.StockLine], error) {
-	var page *store.Paged[store.StockLine]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.StockLines(on, kind, p) })
-	if err != nil {
-		return store.List[store.StockLine]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[store.StockLine] { return b.StockLines(on, kind, p) })
 }
 
 // CheckLedger works out the garden's ledger again and lists what differs.

@@ -163,10 +163,5 @@ func (s *Service) lift(w *Work, a Actor, l farm.Lure, step farm.LureStep, in Lur
 
 // Lures lists lures, the latest first.
 func (s *Service) Lures(ctx context.Context, a Actor, garden uuid.UUID, f LureFilter, p Page) (List[farm.Lure], error) {
-	var page *store.Paged[farm.Lure]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Lures(f, p) })
-	if err != nil {
-		return List[farm.Lure]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[farm.Lure] { return b.Lures(f, p) })
 }

@@ -100,12 +100,7 @@ func (s *Service) hashForNew(ctx context.Context, a Actor, garden uuid.UUID, in 
 
 // Members lists members by name.
 func (s *Service) Members(ctx context.Context, a Actor, garden uuid.UUID, f store.MemberFilter, p store.Page) (store.List[farm.Member], error) {
-	var page *store.Paged[farm.Member]
-	_, _, err := s.read(ctx, a, garden, farm.SeePeople, func(b *store.Batch) { page = b.Members(f, p) })
-	if err != nil {
-		return store.List[farm.Member]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.SeePeople, func(b *store.Batch) *store.Paged[farm.Member] { return b.Members(f, p) })
 }
 
 // Member is one member: for those who see people, and for the person. It

@@ -37,12 +37,7 @@ func (s *Service) CreateOverflowPlace(ctx context.Context, a Actor, garden uuid.
 
 // OverflowPlaces lists the overflow places by name, for those who keep bins.
 func (s *Service) OverflowPlaces(ctx context.Context, a Actor, garden uuid.UUID, st Standing, p Page) (List[farm.OverflowPlace], error) {
-	var page *store.Paged[farm.OverflowPlace]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.OverflowPlaces(st, p) })
-	if err != nil {
-		return List[farm.OverflowPlace]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[farm.OverflowPlace] { return b.OverflowPlaces(st, p) })
 }
 
 // OverflowPlace is one overflow place, for those who keep bins. It refuses with overflow.not_found.

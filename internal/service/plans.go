@@ -196,12 +196,7 @@ func planRefusal(err error) error {
 
 // Plans lists plans in short, the latest first.
 func (s *Service) Plans(ctx context.Context, a Actor, garden uuid.UUID, state farm.PlanState, p store.Page) (store.List[store.PlanRecord], error) {
-	var page *store.Paged[store.PlanRecord]
-	_, _, err := s.read(ctx, a, garden, farm.ComputePlan, func(b *store.Batch) { page = b.Plans(state, p) })
-	if err != nil {
-		return store.List[store.PlanRecord]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ComputePlan, func(b *store.Batch) *store.Paged[store.PlanRecord] { return b.Plans(state, p) })
 }
 
 // Plan is one plan with its tasks. It refuses with plan.not_found.

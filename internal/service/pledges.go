@@ -143,12 +143,7 @@ func tableRoles() (out []farm.Role) {
 // Pledges lists pledges, the latest first: everyone's for those who take
 // scraps in, their own for others.
 func (s *Service) Pledges(ctx context.Context, a Actor, garden uuid.UUID, f store.PledgeFilter, p store.Page) (store.List[farm.Pledge], error) {
-	var page *store.Paged[farm.Pledge]
-	_, _, err := s.read(ctx, a, garden, farm.MakePledges, func(b *store.Batch) { page = b.Pledges(tableRoles(), f, p) })
-	if err != nil {
-		return store.List[farm.Pledge]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.MakePledges, func(b *store.Batch) *store.Paged[farm.Pledge] { return b.Pledges(tableRoles(), f, p) })
 }
 
 // Pledge is one pledge. It refuses with pledge.not_found, also for another

@@ -41,12 +41,7 @@ type made[T any] struct {
 
 // Sites lists the garden's sites by name, for any member.
 func (s *Service) Sites(ctx context.Context, a Actor, garden uuid.UUID, st Standing, p Page) (List[farm.Site], error) {
-	var page *store.Paged[farm.Site]
-	_, _, err := s.read(ctx, a, garden, anyone, func(b *store.Batch) { page = b.Sites(st, p) })
-	if err != nil {
-		return List[farm.Site]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, anyone, func(b *store.Batch) *store.Paged[farm.Site] { return b.Sites(st, p) })
 }
 
 // Site is one site, for any member. It refuses with site.not_found.

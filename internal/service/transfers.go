@@ -246,12 +246,7 @@ func (b wormBooks) own(bin farm.Species, on measure.Day) farm.Species {
 
 // Transfers lists worm transfers, the latest first.
 func (s *Service) Transfers(ctx context.Context, a Actor, garden uuid.UUID, f store.BinDays, p store.Page) (store.List[farm.Transfer], error) {
-	var page *store.Paged[farm.Transfer]
-	_, _, err := s.read(ctx, a, garden, farm.ReadFloor, func(b *store.Batch) { page = b.Transfers(f, p) })
-	if err != nil {
-		return store.List[farm.Transfer]{}, err
-	}
-	return page.List(), nil
+	return paged(ctx, s, a, garden, farm.ReadFloor, func(b *store.Batch) *store.Paged[farm.Transfer] { return b.Transfers(f, p) })
 }
 
 // Lineage lists the transfers through which a bin's worms came, or, forward,

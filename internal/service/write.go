@@ -146,3 +146,12 @@ func moved(s ledger.Substance, g measure.Grams, how ledger.Method, sdPermille in
 		{Account: to.account, Substance: s, Grams: g, Method: how, RelSDPermille: sdPermille, Site: to.site},
 	}
 }
+
+// paged is read for one page of a list.
+func paged[T any](ctx context.Context, s *Service, a Actor, garden uuid.UUID, may farm.Action, ask func(*store.Batch) *store.Paged[T]) (List[T], error) {
+	var page *store.Paged[T]
+	if _, _, err := s.read(ctx, a, garden, may, func(b *store.Batch) { page = ask(b) }); err != nil {
+		return List[T]{}, err
+	}
+	return page.List(), nil
+}
